@@ -259,7 +259,7 @@ class Bath:
         why="half-width 0.1 degC, estimate",
     )  # fmt: skip
     u_stem_ratio: float = declared(
-        0.0008, "stem conduction as a share of (T - T_room), one factor for all points", "1",
+        0.0008, "stem conduction as a share of (T - T_room), one factor for all points", "%",
         why="whole body sealed and sunk, about 0.06 degC in steam, estimate",
     )  # fmt: skip
 
