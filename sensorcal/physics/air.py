@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from sensorcal.physics.altimeter import station_pressure_pa, station_pressure_slopes
 from sensorcal.physics.atmosphere import (
     G0_M_S2,
     HIGHEST_PA,
@@ -130,6 +131,97 @@ def carried_pressure_slopes(
     slope_to = floats(-G0_M_S2 * carried / (R_DRY_AIR_J_KG_K * kelvin))
     rise_m = floats(to_m) - floats(from_m)
     return floats(carried / floats(pressure_pa)), slope_to, floats(-slope_to * rise_m / kelvin)
+
+
+def reported_pressure_pa(
+    qnh_pa: ArrayLike, station_elevation_m: ArrayLike, elevation_m: ArrayLike, temperature_c: ArrayLike
+) -> FloatArray:
+    """Pressure at a workshop, from the QNH of a station at another elevation and the outside air temperature.
+
+    Two steps: QNH to the pressure at the reporting station through the standard atmosphere, which is exact;
+    then from there to the workshop through air of its real temperature, with the standard lapse rate.
+
+    Parameters
+    ----------
+    qnh_pa : array_like
+        Altimeter setting reported, Pa.
+    station_elevation_m : array_like
+        Elevation of the station that reports, m.
+    elevation_m : array_like
+        Elevation of the workshop, m.
+    temperature_c : array_like
+        Outside air temperature at the workshop, °C. All broadcast.
+
+    Returns
+    -------
+    ndarray of float
+        Pressure at the workshop, Pa.
+
+    Raises
+    ------
+    InputError
+        If a pressure or an altitude leaves the standard atmosphere, or a temperature -90 to 70 °C.
+
+    References
+    ----------
+    ICAO Doc 7488/3 relation, then the hypsometric equation of WMO-No. 8 (from memory).
+
+    Examples
+    --------
+    >>> round(float(reported_pressure_pa(100_900.0, 610.0, 640.0, 10.84)))
+    93470
+    """
+    column_c = column_temperature_c(temperature_c, elevation_m, station_elevation_m)
+    at_station_pa = station_pressure_pa(qnh_pa, station_elevation_m)
+    return carried_pressure_pa(at_station_pa, station_elevation_m, elevation_m, column_c)
+
+
+def reported_pressure_slopes(
+    qnh_pa: ArrayLike, station_elevation_m: ArrayLike, elevation_m: ArrayLike, temperature_c: ArrayLike
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Change of `reported_pressure_pa` with each of its four inputs.
+
+    The slope for the station's elevation nearly vanishes: undoing the QNH and carrying the pressure weigh the same
+    metres, so that a wrong one costs only the difference between standard and real air. The workshop's own
+    elevation counts in full.
+
+    Parameters
+    ----------
+    qnh_pa, station_elevation_m, elevation_m, temperature_c : array_like
+        As for `reported_pressure_pa`.
+
+    Returns
+    -------
+    slope_qnh : ndarray of float
+        Pa/Pa.
+    slope_station, slope_elevation : ndarray of float
+        Pa/m.
+    slope_temperature : ndarray of float
+        Pa/K.
+
+    Raises
+    ------
+    InputError
+        As for `reported_pressure_pa`.
+
+    References
+    ----------
+    Derivatives of the two relations in `reported_pressure_pa`.
+
+    Examples
+    --------
+    >>> slopes = reported_pressure_slopes(100_900.0, 610.0, 640.0, 10.84)
+    >>> [round(float(slope), 3) for slope in slopes]
+    [0.939, -0.009, -11.236, 1.187]
+    """
+    column_c = column_temperature_c(temperature_c, elevation_m, station_elevation_m)
+    at_station_pa = station_pressure_pa(qnh_pa, station_elevation_m)
+    by_qnh, by_height = station_pressure_slopes(qnh_pa, station_elevation_m)
+    carry, by_rise, by_kelvin = carried_pressure_slopes(
+        at_station_pa, station_elevation_m, elevation_m, column_c
+    )
+    by_rise = floats(by_rise + 0.5 * LAPSE_K_PER_M * by_kelvin)  # the column's middle moves with its ends
+    return floats(by_qnh * carry), floats(by_height * carry - by_rise), by_rise, by_kelvin
 
 
 def vapour_pressure_pa(temperature_c: ArrayLike, relative_humidity: ArrayLike = 1.0) -> FloatArray:

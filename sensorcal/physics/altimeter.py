@@ -1,6 +1,6 @@
 """What an altimeter setting means: QNH to station pressure and back, and the national variants of the law.
 
-QNH is neither the pressure at the field nor the true pressure at sea level: it is the station pressure carried
+QNH is neither the pressure at the field nor the true pressure at sea level: it is the station pressure taken
 down through the *standard* atmosphere, so that an altimeter set to it shows the elevation on the ground.
 """
 
