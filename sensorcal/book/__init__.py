@@ -1,0 +1,1 @@
+"""Records: versions, bytes and hashes; it knows no formula and no colour."""
