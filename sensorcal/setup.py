@@ -63,9 +63,7 @@ class MeterCheck:
 
     true_ohm: float = declared(0.0, "marked value of the known resistor", "ohm")
     read_ohm: float = declared(0.0, "what the meter read", "ohm")
-    tolerance_ratio: float = declared(
-        0.001, "half-width of the resistor's tolerance", "%", why="a 0.1 % resistor"
-    )
+    tolerance_ratio: float = declared(0.001, "half-width of the resistor's tolerance", "%", why="a 0.1 % resistor")
 
     @property
     def u_true_ratio(self) -> float:
@@ -108,19 +106,13 @@ class Meter:
     def __post_init__(self) -> None:
         """Refuse what no meter has."""
         if self.counts < 100:
-            raise InputError(
-                f"a display of {self.counts} counts is too small", do="give the counts, such as 6000"
-            )
-        not_negative(
-            self, "leads_shorted_ohm", "u_lead_ohm", "u_gain_ratio", "resolution_ohm", "test_current_a"
-        )
+            raise InputError(f"a display of {self.counts} counts is too small", do="give the counts, such as 6000")
+        not_negative(self, "leads_shorted_ohm", "u_lead_ohm", "u_gain_ratio", "resolution_ohm", "test_current_a")
 
     def stand_in(self, name: str) -> str | None:
         """Say what stands in for a value that was not measured."""
         if name == "leads_shorted_ohm":
-            return (
-                f"0 ohm, standard uncertainty {0.3 / _SQRT3:.2f} ohm" if self.u_lead_ohm is None else "0 ohm"
-            )
+            return f"0 ohm, standard uncertainty {0.3 / _SQRT3:.2f} ohm" if self.u_lead_ohm is None else "0 ohm"
         if name == "u_lead_ohm":
             return "" if self.leads_shorted_ohm is None else "0.03 ohm"
         if name == "u_gain_ratio":
@@ -162,15 +154,13 @@ class Reference:
     identifier: str = "T1"
     kind: str = declared("thermometer", "'thermometer' or 'gauge'", why="most evenings have one thermometer")
     u: float | None = declared(None, "standard uncertainty", "measurand", difference=True)
-    expanded_u: float | None = declared(
-        None, "expanded uncertainty of its certificate", "measurand", difference=True
-    )
+    expanded_u: float | None = declared(None, "expanded uncertainty of its certificate", "measurand", difference=True)
     k: float = declared(2.0, "coverage factor of the expanded uncertainty", why="usual on certificates")
     limits: float | None = declared(
         None, "half-width of the maker's tolerance", "measurand", difference=True,
         why="no tolerance given: a household probe within 1 degC",
     )  # fmt: skip
-    resolution: float = declared(0.1, "last digit", "measurand", difference=True, why="a display with tenths")
+    resolution: float | None = declared(None, "last digit", "measurand", difference=True, why="a display with tenths")
     checks: tuple[ReferenceCheck, ...] = declared((), "readings at ice, steam or a known value")
     u_between: float | None = declared(
         None, "standard uncertainty left half-way between two checks", "measurand", difference=True,
@@ -202,12 +192,21 @@ class Reference:
             return "1 degC" if unstated else ""
         if name == "u_between":
             return f"{0.3 / _SQRT3:.2f} degC" if len(self.checks) > 1 else ""
+        if name == "resolution":
+            return "" if self.kind == "gauge" else "0.1 degC"
         return "" if name == "k" and self.expanded_u is None else None
 
     @property
     def measurand(self) -> str:
         """'temperature' or 'pressure'."""
         return "pressure" if self.kind == "gauge" else "temperature"
+
+    @property
+    def step(self) -> float:
+        """Last digit in degC or Pa; a gauge's is within its limits unless stated."""
+        if self.resolution is not None:
+            return self.resolution
+        return 0.0 if self.kind == "gauge" else 0.1
 
     @property
     def standard_u(self) -> float:
@@ -277,9 +276,7 @@ class Probe:
     serial: str = declared("", "serial or batch number")
     measurand: str = declared("temperature", "'temperature' or 'pressure'", why="a thermistor")
     signal: str = declared("resistance", "'resistance', 'voltage' or 'ratio'", why="a thermistor")
-    model: str = declared(
-        "steinhart-hart", "'steinhart-hart', 'beta' or 'line'", why="three terms fit a thermistor"
-    )
+    model: str = declared("steinhart-hart", "'steinhart-hart', 'beta' or 'line'", why="three terms fit a thermistor")
     sheet: tuple[tuple[float, float], ...] = declared((), "maker's sheet: pairs of degC and ohm")
     sheet_tolerance_ratio: float = declared(
         0.03, "tolerance of the maker's resistances", "%", why="no tolerance given with the sheet"
@@ -287,9 +284,7 @@ class Probe:
     sheet_shape_ratio: float = declared(
         0.05, "how well the sheet's curvature is believed", "%", why="the sheet's shape to 5 %, an estimate"
     )
-    prior: str = declared(
-        "typical", "what is known of the curve's shape: 'typical', 'sheet' or 'off'", why="no sheet"
-    )
+    prior: str = declared("typical", "what is known of the curve's shape: 'typical', 'sheet' or 'off'", why="no sheet")
     prior_u_ratio: float = declared(
         0.30,
         "standard uncertainty of the typical curvature",
@@ -302,18 +297,10 @@ class Probe:
     immersion_m: float | None = declared(None, "length under water, if not the whole body", "mm")
     time_constant_s: float | None = declared(None, "time constant in the bath", "s")
     redline: float | None = declared(None, "limit of the engine maker's manual", "measurand")
-    range_low: float = declared(
-        -20.0, "lower end of the range that matters", "measurand", why="a cold morning"
-    )
-    range_high: float = declared(
-        150.0, "upper end of the range that matters", "measurand", why="above any red line"
-    )
-    u_repeat: float = declared(
-        0.02,
-        "repeatability of one settled point",
-        "measurand",
-        difference=True,
-        why="estimate; 20 Pa for pressure",
+    range_low: float = declared(-20.0, "lower end of the range that matters", "measurand", why="a cold morning")
+    range_high: float = declared(150.0, "upper end of the range that matters", "measurand", why="above any red line")
+    u_repeat: float | None = declared(
+        None, "repeatability of one settled point", "measurand", difference=True, why="estimate"
     )
 
     def __post_init__(self) -> None:
@@ -338,6 +325,8 @@ class Probe:
 
     def stand_in(self, name: str) -> str | None:
         """Say what is assumed of the sheet only where there is one."""
+        if name == "u_repeat":
+            return "0.02 degC" if self.measurand == "temperature" else "20 Pa"
         return "" if name.startswith("sheet_") and not self.sheet else None
 
     @property
@@ -351,9 +340,11 @@ class Probe:
         return self.range_low, self.range_high
 
     @property
-    def u_repeat_c(self) -> float:
-        """Repeatability in degC of a temperature probe."""
-        return self.u_repeat
+    def repeatability(self) -> float:
+        """Repeatability of one settled point in degC or Pa, stated or assumed."""
+        if self.u_repeat is not None:
+            return self.u_repeat
+        return 0.02 if self.measurand == "temperature" else 20.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -368,20 +359,14 @@ class MonitorSetup:
     supply_v: float | None = declared(None, "supply of the pull-up", "V")
     rows: int = declared(16, "rows of the table", why="nothing else stated")
     signal_unit: str = declared("ohm", "unit of the signal column", why="nothing else stated")
-    signal_step: float = declared(
-        1.0, "rounding step of the signal column, in its unit", why="nothing else stated"
-    )
+    signal_step: float = declared(1.0, "rounding step of the signal column, in its unit", why="nothing else stated")
     value_unit: str = declared("degC", "unit of the value column", why="nothing else stated")
-    value_step: float = declared(
-        1.0, "rounding step of the value column, in its unit", why="nothing else stated"
-    )
+    value_step: float = declared(1.0, "rounding step of the value column, in its unit", why="nothing else stated")
     order: str = declared("ascending", "'ascending' or 'descending' in the signal", why="nothing else stated")
     interpolation: str = declared(
         "linear in signal", "'linear in signal' or 'linear in ln signal'", why="not yet found by experiment"
     )
-    past_ends: str = declared(
-        "unknown", "'holds', 'extends', 'blank' or 'unknown'", why="not yet found by experiment"
-    )
+    past_ends: str = declared("unknown", "'holds', 'extends', 'blank' or 'unknown'", why="not yet found by experiment")
 
     def __post_init__(self) -> None:
         """Refuse words nobody knows."""
