@@ -18,6 +18,7 @@ from sensorcal.bench.demo import (
     scenario_files,
     write_scenario,
 )
+from sensorcal.bench.played import SimulatedEvening
 from sensorcal.bench.runfile import read_run
 from sensorcal.bench.scenario import DEMO_SEED, FOUR_PROBES, PROBE_J_TABLE
 from sensorcal.bench.scenariofiles import (
@@ -29,7 +30,7 @@ from sensorcal.bench.scenariofiles import (
     scenario_setup,
     typing_slips,
 )
-from sensorcal.bench.simulate import SimulatedEvening, simulate_evening
+from sensorcal.bench.simulate import simulate_evening
 from sensorcal.errors import FileError
 from sensorcal.setupfile import read_setup
 from sensorcal.sheet import parse_sheet

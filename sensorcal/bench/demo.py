@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from sensorcal.bench.played import Truth
 from sensorcal.bench.scenario import DEMO_SEED, FOUR_PROBES
 from sensorcal.bench.scenariofiles import (
     GEARBOX_OIL,
@@ -20,7 +21,7 @@ from sensorcal.bench.scenariofiles import (
     truth_text,
     typing_slips,
 )
-from sensorcal.bench.simulate import Truth, simulate_evening
+from sensorcal.bench.simulate import simulate_evening
 from sensorcal.errors import FileError
 from sensorcal.setupfile import setup_text
 
@@ -59,12 +60,8 @@ def scenario_files() -> dict[str, str]:
     files = {
         "setup.toml": setup_text(scenario_setup(water, oil)),
         WATER_BATH_RUN: run_text(water, date="2026-05-02", reference_id="T1", comments=head),
-        BLUNDERS_RUN: run_text(
-            hurried, date="2026-05-02", reference_id="T1", comments=slip_head, slips=slips
-        ),
-        FAHRENHEIT_RUN: run_text(
-            hurried, date="2026-05-02", reference_id="T1", comments=slip_head, slips=fahrenheit
-        ),
+        BLUNDERS_RUN: run_text(hurried, date="2026-05-02", reference_id="T1", comments=slip_head, slips=slips),
+        FAHRENHEIT_RUN: run_text(hurried, date="2026-05-02", reference_id="T1", comments=slip_head, slips=fahrenheit),
         OIL_RUN: run_text_semicolon(
             oil, reference_id="T2", comments=(INVENTED, "Gearbox oil probe alone, 2026-05-09.")
         ),
@@ -100,9 +97,7 @@ def write_scenario(directory: str | Path, *, overwrite: bool = False) -> list[Pa
     if not overwrite:
         for path, data in content.items():
             if path.exists() and not (path.is_file() and path.read_bytes() == data):
-                raise FileError(
-                    "the file exists and is not the demo's", do="choose an empty folder", file=str(path)
-                )
+                raise FileError("the file exists and is not the demo's", do="choose an empty folder", file=str(path))
     try:
         for path, data in content.items():
             path.parent.mkdir(parents=True, exist_ok=True)
@@ -233,6 +228,4 @@ def _drawn_rows(water: Truth, oil: Truth) -> str:
 
 
 def _slip_rows(name: str, slips: tuple[Slip, ...]) -> str:
-    return "\n".join(
-        f"| `{name}` | {s.file_row} | {s.column} | {s.kind} | {s.meant} | {s.typed} |" for s in slips
-    )
+    return "\n".join(f"| `{name}` | {s.file_row} | {s.column} | {s.kind} | {s.meant} | {s.typed} |" for s in slips)

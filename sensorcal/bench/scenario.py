@@ -252,8 +252,8 @@ class Evening:
 
     u_bath_start_c: float = 1.0  # estimate: mixing hot and cold by hand
     bath_time_constant_s: float = 8400.0  # computed: 0.5 K/min at 90 °C in an insulated flask (estimate)
-    u_gradient_common_c: float = 0.03  # estimate: bundle against reference, one draw a bath
-    u_gradient_probe_c: float = 0.04  # estimate: probe against bundle, one draw a bath and probe
+    u_gradient_common_c: float = 0.08  # estimate: 0.1 to 0.3 °C from top to bottom when stirred, one draw a bath
+    u_gradient_probe_c: float = 0.05  # estimate: probe against bundle, one draw a bath and probe
     ice_below_zero_c: float = 0.02  # computed: tap-water ice, rectangular from 0 down to this
     u_ice_probe_c: float = 0.03  # estimate: unevenly packed flask
     u_steam_common_c: float = 0.04  # estimate: a little air in the vapour

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from sensorcal.bench.played import SimulatedEvening, SimulatedSignal
 from sensorcal.bench.scenario import (
     COOLANT_LIMIT_C,
     DEMO_SEED,
@@ -23,7 +24,6 @@ from sensorcal.bench.scenario import (
     Stage,
     TrueProbe,
 )
-from sensorcal.bench.simulate import SimulatedEvening, SimulatedSignal
 from sensorcal.setup import Field, Meter, MeterCheck, MonitorSetup, Probe, Reference, ReferenceCheck, Setup
 
 INVENTED = "Invented data, made by the seeded simulator of sensorcal; nothing here was measured."

@@ -8,122 +8,14 @@ comes back as `Truth`, so that a test can put an error in and look for it.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from random import Random
 from statistics import NormalDist
 
+from sensorcal.bench.played import SimulatedEvening, SimulatedRow, SimulatedSignal, Truth
 from sensorcal.bench.scenario import Evening, Stage, TrueProbe
 from sensorcal.errors import InputError
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SimulatedSignal:
-    """One probe read once: what the meter showed, and what was really there.
-
-    Parameters
-    ----------
-    probe : str
-        Name of the probe.
-    shown_ohm, resolution_ohm : float
-        What the display showed, and its last digit.
-    true_ohm : float
-        Resistance of the probe alone at that moment.
-    sensor_c : float
-        True temperature of the ceramic before the meter's current warmed it.
-    self_heating_c : float
-        By how much the current warmed it.
-    current_a : float
-        Test current of the range that the meter chose.
-    """
-
-    probe: str
-    shown_ohm: float
-    resolution_ohm: float
-    true_ohm: float
-    sensor_c: float
-    self_heating_c: float
-    current_a: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SimulatedRow:
-    """One line of the builder's notes, with the truth behind it.
-
-    Parameters
-    ----------
-    point : str
-        Label of the stop.
-    kind : str
-        'ice', 'bath' or 'steam'.
-    clock_s : float
-        Time as written, in whole seconds after midnight.
-    time_s : float
-        When it was really read, in seconds after the evening began.
-    medium_c : float
-        True temperature of the medium where the probes hang.
-    reference_c : float or None
-        What the reference thermometer showed; None where it was not read (ice and steam stand by name).
-    signals : tuple of SimulatedSignal
-        The probes read on this line; none on a line of the reference alone.
-    """
-
-    point: str
-    kind: str
-    clock_s: float
-    time_s: float
-    medium_c: float
-    reference_c: float | None
-    signals: tuple[SimulatedSignal, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Truth:
-    """What was drawn for one evening: the values a fit tries to see through.
-
-    Parameters
-    ----------
-    probes : tuple of TrueProbe
-        The probes as they really are.
-    fixed_c : mapping of str to float
-        True temperature of the melting ice and of the vapour at each such stop, by label.
-    reference_bias_c, reference_slope_ratio : float
-        The reference thermometer shows T + bias + slope (T - room temperature).
-    meter_gain_ratio, lead_ohm : float
-        The meter shows (R + leads) (1 + gain), before its ranges, noise and last digit.
-    gradient_c : mapping of str to float
-        Bundle minus reference in each bath, by label.
-    cycling_c : mapping of str to float
-        How much warmer each probe reads after its first boil.
-    shorted_ohm : float
-        What the meter showed with its leads shorted.
-    checks_ohm : tuple of (float, float, float)
-        Known resistors: nominal, true, as shown by the meter.
-    reference_checks_c : mapping of str to float
-        What the reference thermometer would show in ice and steam, for a builder who checks it there.
-    """
-
-    probes: tuple[TrueProbe, ...]
-    fixed_c: Mapping[str, float]
-    reference_bias_c: float
-    reference_slope_ratio: float
-    meter_gain_ratio: float
-    lead_ohm: float
-    gradient_c: Mapping[str, float]
-    cycling_c: Mapping[str, float]
-    shorted_ohm: float
-    checks_ohm: tuple[tuple[float, float, float], ...]
-    reference_checks_c: Mapping[str, float]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SimulatedEvening:
-    """The lines of one evening in the order they were written, and the truth behind them."""
-
-    rows: tuple[SimulatedRow, ...]
-    truth: Truth
-    evening: Evening
-    seed: int
 
 
 class _Draws:
@@ -256,7 +148,8 @@ def simulate_evening(probes: Sequence[TrueProbe], evening: Evening, *, seed: int
 
     Examples
     --------
-    >>> from sensorcal.bench.scenario import FOUR_PROBES, Evening
+    >>> from sensorcal.bench.played import SimulatedEvening, SimulatedRow, SimulatedSignal, Truth
+    from sensorcal.bench.scenario import FOUR_PROBES, Evening
     >>> first = simulate_evening(FOUR_PROBES, Evening(), seed=1).rows[0]
     >>> first.point, [s.probe for s in first.signals]
     ('ice', ['P1', 'P2', 'P3', 'P4'])
@@ -359,9 +252,7 @@ class _Stop:
         for n in range(self.evening.bath_passes):
             order += (self.truth.probes, self.truth.probes[::-1])[n % 2]
             order.append(None)
-        start = self.stage.temperature_c + self.draws.normal(
-            f"mixing {self.stage.label}", self.evening.u_bath_start_c
-        )
+        start = self.stage.temperature_c + self.draws.normal(f"mixing {self.stage.label}", self.evening.u_bath_start_c)
         rows = []
         for n, probe in enumerate(order):
             elapsed = self.evening.bath_wait_s + n * self.evening.bath_interval_s
@@ -389,9 +280,7 @@ class _Stop:
     def _reference_shows(self, felt_c: float, n: int) -> float:
         slope = self.truth.reference_slope_ratio * (felt_c - self.evening.room_temperature_c)
         noise = self.draws.normal(f"reference noise {self.stage.label} {n}", self.evening.u_reference_noise_c)
-        return as_shown(
-            felt_c + self.truth.reference_bias_c + slope + noise, self.evening.reference_resolution_c
-        )
+        return as_shown(felt_c + self.truth.reference_bias_c + slope + noise, self.evening.reference_resolution_c)
 
     def _signal(self, probe: TrueProbe, felt_c: float, tag: str) -> SimulatedSignal:
         """Read one probe that feels `felt_c` before conduction, unevenness and the meter's own warmth."""

@@ -8,6 +8,7 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
+from sensorcal.bench.played import SimulatedEvening, SimulatedSignal
 from sensorcal.bench.scenario import (
     FOUR_PROBES,
     PROBE_J_TABLE,
@@ -18,8 +19,6 @@ from sensorcal.bench.scenario import (
     probe_j_resistance_ohm,
 )
 from sensorcal.bench.simulate import (
-    SimulatedEvening,
-    SimulatedSignal,
     as_shown,
     lagging_c,
     simulate_evening,
