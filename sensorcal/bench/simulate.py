@@ -148,8 +148,7 @@ def simulate_evening(probes: Sequence[TrueProbe], evening: Evening, *, seed: int
 
     Examples
     --------
-    >>> from sensorcal.bench.played import SimulatedEvening, SimulatedRow, SimulatedSignal, Truth
-    from sensorcal.bench.scenario import FOUR_PROBES, Evening
+    >>> from sensorcal.bench.scenario import FOUR_PROBES, Evening
     >>> first = simulate_evening(FOUR_PROBES, Evening(), seed=1).rows[0]
     >>> first.point, [s.probe for s in first.signals]
     ('ice', ['P1', 'P2', 'P3', 'P4'])
