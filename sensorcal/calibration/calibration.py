@@ -195,9 +195,7 @@ def extrapolated(calibration: Calibration, temperature_c: ArrayLike) -> NDArray[
 
 def u_statistical_c(calibration: Calibration, temperature_c: ArrayLike) -> Floats:
     """Standard uncertainty in °C from the stated terms alone, at temperatures in °C (any shape)."""
-    rows = _jacobian(calibration, temperature_c)
-    product = rows @ calibration.root
-    return np.asarray(np.sqrt((product * product).sum(axis=-1)), dtype=np.float64)
+    return u_statistical_at_c(calibration, calibration.resistance_ohm(temperature_c))
 
 
 def u_form_c(calibration: Calibration, temperature_c: ArrayLike) -> Floats:
@@ -236,7 +234,7 @@ def shared_shift_c(calibration: Calibration, temperature_c: ArrayLike) -> dict[s
 
     With it the difference of two calibrations that share a reference needs no covariance between them.
     """
-    rows = _jacobian(calibration, temperature_c)
+    rows = _jacobian(calibration, calibration.resistance_ohm(temperature_c))
     return {
         name: np.asarray(rows @ s, dtype=np.float64)
         for name, s in zip(calibration.shared_identifiers, calibration.sensitivities, strict=True)
@@ -255,11 +253,16 @@ def u_difference_c(first: Calibration, second: Calibration, temperature_c: Array
     return np.asarray(np.sqrt(np.maximum(variance, 0.0)), dtype=np.float64)
 
 
-def _jacobian(calibration: Calibration, temperature_c: ArrayLike) -> Floats:
+def u_statistical_at_c(calibration: Calibration, resistance_ohm: ArrayLike) -> Floats:
+    """Standard uncertainty in °C from the stated terms alone, at resistances in ohm (any shape)."""
+    product = _jacobian(calibration, resistance_ohm) @ calibration.root
+    return np.asarray(np.sqrt((product * product).sum(axis=-1)), dtype=np.float64)
+
+
+def _jacobian(calibration: Calibration, resistance_ohm: ArrayLike) -> Floats:
     """DT/d(coefficients) at fixed resistance, K², shape (..., p)."""
-    t = np.asarray(temperature_c, dtype=np.float64)
-    x = calibration.curve.x(calibration.curve.resistance_ohm(t))
+    curve = calibration.curve
     p = calibration.root.shape[0]
-    kelvin = t + KELVIN_AT_0_C
-    columns = basis(x, calibration.curve.centre, calibration.curve.scale)[..., :p]
+    kelvin = curve.temperature_c(resistance_ohm) + KELVIN_AT_0_C
+    columns = basis(curve.x(resistance_ohm), curve.centre, curve.scale)[..., :p]
     return np.asarray(-columns * (kelvin * kelvin)[..., None], dtype=np.float64)

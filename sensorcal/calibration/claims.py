@@ -152,3 +152,16 @@ def abc_covariance(calibration: Calibration) -> Floats:
     p = calibration.root.shape[0]
     matrix = to_abc(calibration.curve.centre, calibration.curve.scale)[:p, :p] @ calibration.root
     return np.asarray(matrix @ matrix.T, dtype=np.float64)
+
+
+def worst_tested(calibration: Calibration, steps: int = 200) -> Claim:
+    """Say where between the coldest and hottest tested point U is largest, and how large.
+
+    Parameters
+    ----------
+    calibration : Calibration
+    steps : int
+        Temperatures looked at, evenly spread; U is smooth, so 200 miss nothing that is read.
+    """
+    grid = np.linspace(*calibration.tested_c, steps)
+    return claim_at(calibration, float(grid[int(np.argmax(expanded_c(calibration, grid)))]))

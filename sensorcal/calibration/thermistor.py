@@ -127,7 +127,9 @@ def fit_thermistor(
     passenger = columns[:m, p : p + 1] if p == 2 else columns[:m, 3:4]
 
     slope = weight * secant
-    estimate, u, common, names = _estimate(columns[:m, :p], observed, passenger, terms, slope, shape, g * secant * scale)
+    estimate, u, common, names = _estimate(
+        columns[:m, :p], observed, passenger, terms, slope, shape, g * secant * scale
+    )
     if any(one.axis == "signal" for one in terms):
         curvature = float(estimate.parameters[2]) if p == 3 else typical_p2
         bend = 3.0 * x * x + (6.0 * centre / scale) * x
@@ -138,7 +140,9 @@ def fit_thermistor(
 
     coefficients = estimate.parameters.tolist()
     if coefficients[1] <= 0.0:
-        raise FitError("the fitted curve does not fall with temperature", do="look for a wrong reading among the points")
+        raise FitError(
+            "the fitted curve does not fall with temperature", do="look for a wrong reading among the points"
+        )
     curve = SteinhartHart(
         p0=coefficients[0],
         p1=coefficients[1],
@@ -189,11 +193,15 @@ def _checked(temperature_c: ArrayLike, resistance_ohm: ArrayLike) -> tuple[Float
     t = np.asarray(temperature_c, dtype=np.float64)
     r = np.asarray(resistance_ohm, dtype=np.float64)
     if t.ndim != 1 or t.shape != r.shape:
-        raise FitError(f"{t.size} temperatures stand beside {r.size} resistances", do="give one of each for every point")
+        raise FitError(
+            f"{t.size} temperatures stand beside {r.size} resistances", do="give one of each for every point"
+        )
     if t.size < 2:
         raise FitError("one point makes no curve", do="take at least ice and steam")
     if not math.isfinite(float(t.sum()) + float(r.sum())):
-        raise FitError("a temperature or resistance is no number", do="leave the point out, with its reason, or mend it")
+        raise FitError(
+            "a temperature or resistance is no number", do="leave the point out, with its reason, or mend it"
+        )
     if min(r.tolist()) <= 0.0:
         raise FitError("a resistance is not above zero", do="check the sign and the unit")
     if min(t.tolist()) <= -KELVIN_AT_0_C:

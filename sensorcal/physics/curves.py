@@ -97,9 +97,7 @@ class SteinhartHart:
             p = np.linalg.solve(design, 1.0 / (t + KELVIN_AT_0_C))
         except np.linalg.LinAlgError:
             raise CurveError("two of the points have the same resistance", do="give different points") from None
-        return cls(
-            p0=float(p[0]), p1=float(p[1]), p2=float(p[2]) if t.size == 3 else 0.0, centre=centre, scale=scale
-        )
+        return cls(p0=float(p[0]), p1=float(p[1]), p2=float(p[2]) if t.size == 3 else 0.0, centre=centre, scale=scale)
 
     @property
     def abc(self) -> tuple[float, float, float]:
@@ -196,8 +194,7 @@ class SteinhartHart:
         at = [end for end in (low, high) if end not in (_LN_OHM_MIN, _LN_OHM_MAX)]
         if not at:
             return CurveError(
-                f"{asked_c:.6g} °C lies beyond {math.exp(_LN_OHM_MIN):g} to {math.exp(_LN_OHM_MAX):g} ohm "
-                "on this curve"
+                f"{asked_c:.6g} °C lies beyond {math.exp(_LN_OHM_MIN):g} to {math.exp(_LN_OHM_MAX):g} ohm on this curve"
             )
         turns = " and ".join(
             f"{math.exp(end):.6g} ohm ({1.0 / self._y((end - self.centre) / self.scale) - KELVIN_AT_0_C:.4g} °C)"
