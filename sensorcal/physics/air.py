@@ -85,9 +85,7 @@ def carried_pressure_pa(
     >>> round(float(carried_pressure_pa(93_000.0, 610.0, 640.0, 35.0)), 1)
     92691.2
     """
-    p = within(
-        "pressure_pa", pressure_pa, LOWEST_PA, HIGHEST_PA, "Pa", "give the absolute pressure of the air"
-    )
+    p = within("pressure_pa", pressure_pa, LOWEST_PA, HIGHEST_PA, "Pa", "give the absolute pressure of the air")
     kelvin = within("temperature_c", temperature_c, -90.0, 70.0, "°C") + ZERO_C_K
     return floats(p * np.exp(-G0_M_S2 * (floats(to_m) - floats(from_m)) / (R_DRY_AIR_J_KG_K * kelvin)))
 
@@ -217,9 +215,7 @@ def reported_pressure_slopes(
     column_c = column_temperature_c(temperature_c, elevation_m, station_elevation_m)
     at_station_pa = station_pressure_pa(qnh_pa, station_elevation_m)
     by_qnh, by_height = station_pressure_slopes(qnh_pa, station_elevation_m)
-    carry, by_rise, by_kelvin = carried_pressure_slopes(
-        at_station_pa, station_elevation_m, elevation_m, column_c
-    )
+    carry, by_rise, by_kelvin = carried_pressure_slopes(at_station_pa, station_elevation_m, elevation_m, column_c)
     by_rise = floats(by_rise + 0.5 * LAPSE_K_PER_M * by_kelvin)  # the column's middle moves with its ends
     return floats(by_qnh * carry), floats(by_height * carry - by_rise), by_rise, by_kelvin
 
@@ -297,9 +293,7 @@ def virtual_temperature_c(
     34.9
     """
     kelvin = within("temperature_c", temperature_c, -90.0, 70.0, "°C") + ZERO_C_K
-    p = within(
-        "pressure_pa", pressure_pa, LOWEST_PA, HIGHEST_PA, "Pa", "give the absolute pressure of the air"
-    )
+    p = within("pressure_pa", pressure_pa, LOWEST_PA, HIGHEST_PA, "Pa", "give the absolute pressure of the air")
     fraction = within("vapour_pressure_pa / pressure_pa", floats(vapour_pressure_pa) / p, 0.0, 1.0, "(ratio)")
     return floats(kelvin / (1.0 - (1.0 - WATER_TO_DRY_AIR) * fraction) - ZERO_C_K)
 

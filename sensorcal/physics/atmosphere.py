@@ -59,9 +59,7 @@ class _Layer(NamedTuple):
 
     def of_density_m(self, density_kg_m3: FloatArray) -> FloatArray:
         # density has one power of temperature less than pressure
-        return self._altitude_m(
-            density_kg_m3 / self.base_kg_m3, self.power - 1.0 if self.gradient_k_per_m else 0.0
-        )
+        return self._altitude_m(density_kg_m3 / self.base_kg_m3, self.power - 1.0 if self.gradient_k_per_m else 0.0)
 
     def _altitude_m(self, fraction: FloatArray, power: float) -> FloatArray:
         if self.gradient_k_per_m == 0.0:
@@ -312,9 +310,7 @@ def pressure_altitude_m(pressure_pa: ArrayLike) -> FloatArray:
     >>> round(float(pressure_altitude_m(93_470.0)), 1)
     675.4
     """
-    p = within(
-        "pressure_pa", pressure_pa, LOWEST_PA, HIGHEST_PA, "Pa", "give the absolute pressure of the air"
-    )
+    p = within("pressure_pa", pressure_pa, LOWEST_PA, HIGHEST_PA, "Pa", "give the absolute pressure of the air")
     return _by_layer(p, _BASES_PA, _Layer.of_pressure_m)
 
 
@@ -349,9 +345,7 @@ def altitude_of_density_m(density_kg_m3: ArrayLike) -> FloatArray:
     return _by_layer(rho, _BASES_KG_M3, _Layer.of_density_m)
 
 
-def _by_layer(
-    value: FloatArray, bases: FloatArray, law: Callable[[_Layer, FloatArray], FloatArray]
-) -> FloatArray:
+def _by_layer(value: FloatArray, bases: FloatArray, law: Callable[[_Layer, FloatArray], FloatArray]) -> FloatArray:
     """Apply to each element the law of its layer; `bases` may rise (altitude) or fall (pressure, density)."""
     if value.size == 0:
         return value

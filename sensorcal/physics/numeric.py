@@ -66,9 +66,7 @@ def within(name: str, value: ArrayLike, low: float, high: float, unit: str, do: 
     """
     numbers = floats(value)
     # fmin and fmax skip missing readings; comparing the two ends costs less than a mask over a long log
-    if numbers.size and (
-        np.fmin.reduce(numbers, axis=None) < low or np.fmax.reduce(numbers, axis=None) > high
-    ):
+    if numbers.size and (np.fmin.reduce(numbers, axis=None) < low or np.fmax.reduce(numbers, axis=None) > high):
         wrong = float(numbers[(numbers < low) | (numbers > high)].flat[0])
         raise InputError(
             f"{name} {wrong:g} {unit} is outside {low:g} to {high:g} {unit}, where this law holds",
