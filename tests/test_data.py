@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -71,7 +72,7 @@ def test_lines_end_alike_on_every_system(tmp_path: Path) -> None:
 def test_another_process_writes_the_same_bytes(tmp_path: Path) -> None:
     """Output that hangs on the hash seed or the order of a set would differ from one run to the next."""
     code = f"from sensorcal.bench.demo import write_scenario; write_scenario({str(tmp_path)!r})"
-    subprocess.run([sys.executable, "-c", code], check=True, env={"PYTHONHASHSEED": "7"})
+    subprocess.run([sys.executable, "-c", code], check=True, env={**os.environ, "PYTHONHASHSEED": "7"})
     for name, text in scenario_files().items():
         assert (tmp_path / name).read_bytes() == text.encode("utf-8"), name
 

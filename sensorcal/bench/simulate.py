@@ -14,6 +14,7 @@ from random import Random
 from statistics import NormalDist
 
 from sensorcal.bench.played import SimulatedEvening, SimulatedRow, SimulatedSignal, Truth
+from sensorcal.bench.run import Reading, Run
 from sensorcal.bench.scenario import Evening, Stage, TrueProbe
 from sensorcal.errors import InputError
 
@@ -165,6 +166,39 @@ def simulate_evening(probes: Sequence[TrueProbe], evening: Evening, *, seed: int
         rows += bench.bath_rows() if stage.kind == "bath" else bench.fixed_rows()
         boiled = boiled or stage.kind == "steam"
     return SimulatedEvening(rows=tuple(rows), truth=truth, evening=evening, seed=seed)
+
+
+def run_of(played: SimulatedEvening, *, reference_id: str = "T1") -> Run:
+    """Give a played evening as a run in memory, with the display's values and no file between.
+
+    Parameters
+    ----------
+    played : SimulatedEvening
+        The evening.
+    reference_id : str, optional
+        Tag of the thermometer.
+
+    Examples
+    --------
+    >>> from sensorcal.bench.scenario import FOUR_PROBES, Evening
+    >>> run_of(simulate_evening(FOUR_PROBES, Evening(), seed=1)).probes
+    ('P1', 'P2', 'P3', 'P4')
+    """
+    return Run(
+        readings=tuple(
+            Reading(
+                file_row=n,
+                time_s=row.clock_s,
+                point=row.point,
+                reference=row.reference_c,
+                fixed="" if row.kind == "bath" else row.kind,
+                reference_id=reference_id if row.kind == "bath" else "",
+                signals={s.probe: s.shown_ohm for s in row.signals},
+            )
+            for n, row in enumerate(played.rows, start=2)
+        ),
+        signal_kinds={p.name: "resistance" for p in played.truth.probes},
+    )
 
 
 def _draw_truth(probes: tuple[TrueProbe, ...], evening: Evening, draws: _Draws) -> Truth:

@@ -18,13 +18,16 @@ from sensorcal.bench.scenario import (
     TrueProbe,
     probe_j_resistance_ohm,
 )
+from sensorcal.bench.settle import settled_points
 from sensorcal.bench.simulate import (
     as_shown,
     lagging_c,
+    run_of,
     simulate_evening,
     steam_temperature_c,
 )
 from sensorcal.errors import InputError
+from sensorcal.setup import Field, Meter, MeterCheck, Probe, Reference, Setup
 
 IDEAL = TrueProbe(name="P1", role="coolant", time_constant_s=0.0, stem_ratio=0.0)
 QUIET = Evening().without_mess()
@@ -300,3 +303,42 @@ def test_last_digit_is_not_moved_by_the_last_bit() -> None:
     """A value on the edge between two digits must print alike on every platform."""
     assert as_shown(0.1 + 0.2, 0.1) == 0.3
     assert as_shown(math.nextafter(172.15, 0.0), 0.1) == as_shown(math.nextafter(172.15, 999.0), 0.1)
+
+
+def test_bench_corrections_give_back_what_was_put_in() -> None:
+    """Lag, leads and gain put in here must leave the settled points, or the two rooms disagree on a sign."""
+    slow = replace(IDEAL, time_constant_s=20.0)
+    evening = replace(
+        FINE,
+        meter_gain_ratio=0.01,
+        lead_ohm=0.3,
+        reference_time_constant_s=8.0,
+        station_pressure_pa=93_470.0,
+    )
+    played = simulate_evening([slow], evening, seed=3)
+    checks = tuple(MeterCheck(true_ohm=true, read_ohm=shown) for _, true, shown in played.truth.checks_ohm)
+    setup = Setup(
+        field=Field(elevation_m=640.0, qnh_pa=100_900.0, station_elevation_m=610.0),
+        meter=Meter(leads_shorted_ohm=played.truth.shorted_ohm, checks=checks, test_current_a=0.0),
+        references={"T1": Reference(identifier="T1", time_constant_s=8.0)},
+        probes={"P1": Probe(name="P1", time_constant_s=20.0)},
+    )
+    points = settled_points(run_of(played), setup, "P1")
+    assert [p.label for p in points] == [s.label for s in evening.stages]
+    for point in points:
+        true = float(probe_j_resistance_ohm(point.value))
+        error = math.log(point.signal / true) / -0.03
+        # Whole seconds of clock at 0.0065 °C/s, the rounding of the scenario's 93.47 kPa, the 2.5 mK of ice by
+        # which a room may define 0 °C: 0.01 °C together. Each error put in is 0.07 °C or more at 75 °C.
+        assert error == pytest.approx(0.0, abs=0.01), point.label
+
+
+def test_a_played_evening_is_a_run_of_its_display() -> None:
+    """The run in memory and the run on file must be the same evening."""
+    played = simulate_evening(FOUR_PROBES, Evening(), seed=9)
+    run = run_of(played, reference_id="T7")
+    assert len(run.readings) == len(played.rows)
+    assert {r.reference_id for r in run.readings if r.reference is not None} == {"T7"}
+    assert [r.fixed for r in run.of_probe("P3") if r.point == "steam"] == ["steam"] * 3
+    shown = [s.shown_ohm for row in played.rows for s in row.signals if s.probe == "P3"]
+    assert [r.signals["P3"] for r in run.of_probe("P3")] == shown
