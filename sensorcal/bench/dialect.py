@@ -6,6 +6,7 @@ import codecs
 import csv
 import io
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sensorcal.bench.run import Dialect
@@ -83,8 +84,7 @@ def read_sheet(data: bytes, file: str = "") -> Sheet:
             file=file,
             row=last + 1,
         ) from None
-    decimal = _decimal([cell for _, cells in rows[1:] for cell in cells], delimiter, file)
-    dialect = Dialect(delimiter=delimiter, decimal=decimal, encoding=encoding, byte_order_mark=marked)
+    dialect = Dialect(delimiter=delimiter, encoding=encoding, byte_order_mark=marked)
     return Sheet(rows=tuple(rows), comments=tuple(comments), dialect=dialect)
 
 
@@ -173,12 +173,32 @@ def _delimiter(heading: str) -> str:
     return ";"
 
 
-def _decimal(cells: list[str], delimiter: str, file: str) -> str:
-    """Find the decimal mark from the cells that leave no choice; refuse a file that leaves one."""
-    numeric = [cell for cell in cells if cell[:1].isdigit() or cell[:1] in "+-−.,"]
+def decimal_mark(cells: Iterable[str], delimiter: str, file: str = "") -> str:
+    """Find the decimal mark from the cells that leave no choice; refuse a file that leaves one.
+
+    Parameters
+    ----------
+    cells : iterable of str
+        Cells of the columns that hold numbers.
+    delimiter : str
+        Separator of the file.
+    file : str, optional
+        Name for the message.
+
+    Raises
+    ------
+    FileError
+        When both marks are used, or '5,230' is all there is to go by.
+
+    Examples
+    --------
+    >>> decimal_mark(["61,8", "5,230"], ";"), decimal_mark(["61.8", "5230"], ";")
+    (',', '.')
+    """
+    numeric = [cell for cell in cells if not _clocklike(cell) and (cell[:1].isdigit() or cell[:1] in "+-−.,")]
     comma = next((cell for cell in numeric if _SURE_COMMA.match(cell) and "." not in cell), "")
     point = next((cell for cell in numeric if _SURE_POINT.match(cell) and "," not in cell), "")
-    if comma and point and not _clocklike(comma) and not _clocklike(point):
+    if comma and point:
         raise FileError(
             f"both {comma!r} and {point!r} stand in it, so the decimal mark is not clear",
             do="use one decimal mark throughout",
@@ -186,7 +206,10 @@ def _decimal(cells: list[str], delimiter: str, file: str) -> str:
         )
     if comma:
         return ","
-    doubtful = next((cell for cell in numeric if "," in cell and _THREES.match(cell)), "")
+    # 1.234,5 shows its decimal mark by the order of the two.
+    if any(re.match(r"^[+\-−]?\d{1,3}(?:\.\d{3})+,\d", cell) for cell in numeric):
+        return ","
+    doubtful = next((cell for cell in numeric if _THREES.match(cell) and "," in cell), "")
     if doubtful and not point and delimiter != ",":
         raise FileError(
             f"{doubtful!r} may be {doubtful.replace(',', '.')} or {doubtful.replace(',', '')}",
@@ -198,4 +221,4 @@ def _decimal(cells: list[str], delimiter: str, file: str) -> str:
 
 def _clocklike(cell: str) -> bool:
     """Say whether a cell is a date or time rather than a number."""
-    return ":" in cell or cell.count(".") > 1 or cell.count("-") > 1
+    return ":" in cell or (cell.count(".") > 1 and "," not in cell) or cell.count("-") > 1

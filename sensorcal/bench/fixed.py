@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
-from sensorcal.bench.point import UPart
 from sensorcal.bench.plausible import Question, questions_about_steam
+from sensorcal.bench.point import UPart
 from sensorcal.bench.run import Run
 from sensorcal.bench.station import BoilingPoint, boiling_point, reported_station_pressure
 from sensorcal.errors import InputError

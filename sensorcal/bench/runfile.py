@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import re
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
 from sensorcal.bench.clock import after, clock_s, clock_text, days_between
 from sensorcal.bench.columns import read_headings, with_units_row
-from sensorcal.bench.dialect import BLANKS, number_in, read_sheet
+from sensorcal.bench.dialect import BLANKS, decimal_mark, number_in, read_sheet
 from sensorcal.bench.run import Column, Dialect, Note, Reading, Run
 from sensorcal.errors import FileError, InputError
 from sensorcal.setup import Setup
@@ -22,6 +24,7 @@ _FIXED = {
     "steam": "steam", "steam point": "steam", "boil": "steam", "boiling": "steam", "boiling point": "steam",
     "vapour": "steam", "vapor": "steam",
 }  # fmt: skip
+_NUMBERS = frozenset({"time", "reference", "signal", "range", "current", "immersion", "supply"})
 _UP = frozenset({"up", "rising", "rise", "+", "increasing"})
 _DOWN = frozenset({"down", "falling", "fall", "decreasing"})
 
@@ -80,7 +83,10 @@ def run_from_bytes(data: bytes, setup: Setup | None = None, *, file: str = "") -
     kinds = {dimension(column.unit) for column in columns if column.holds == "reference"}
     if len(kinds) > 1:
         raise FileError("it has references of temperature and of pressure", do="keep one run for each", file=file)
-    reader = _Reader(columns, sheet.dialect, file)
+    numbered = [index for index, column in enumerate(columns) if column.holds in _NUMBERS]
+    cells = [row[index] for _, row in rows for index in numbered if index < len(row)]
+    dialect = replace(sheet.dialect, decimal=decimal_mark(cells, sheet.dialect.delimiter, file))
+    reader = _Reader(columns, dialect, file)
     readings = tuple(reader.reading(number, cells) for number, cells in rows)
     notes = [
         Note(text=f"no unit in the heading: read as {column.unit}", file_row=heading_row, column=column.heading)
@@ -94,7 +100,7 @@ def run_from_bytes(data: bytes, setup: Setup | None = None, *, file: str = "") -
         columns=columns,
         comments=sheet.comments,
         cells=sheet.rows,
-        dialect=sheet.dialect,
+        dialect=dialect,
         notes=(*notes, *reader.notes),
         file=file,
         sha256=hashlib.sha256(data).hexdigest(),
@@ -364,7 +370,9 @@ def _number(name: str, unit: str, value: Callable[[Reading], float | None]) -> t
 def _quoted(cell: str | float, dialect: Dialect) -> str:
     """Write one cell: a number in full with the file's decimal mark, text in quotation marks where it needs them."""
     if isinstance(cell, float):
-        return repr(cell).replace(".", dialect.decimal)
+        text = repr(cell).replace(".", dialect.decimal)
+        # '5,234' alone could be read as five thousand; '5,2340' cannot.
+        return f"{text}0" if dialect.decimal == "," and re.fullmatch(r"-?\d{1,3},\d{3}", text) else text
     if any(sign in cell for sign in (dialect.delimiter, '"', "\n", "\r")) or cell.startswith("#"):
         return '"' + cell.replace('"', '""') + '"'
     return cell
