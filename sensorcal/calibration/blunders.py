@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal, Protocol
@@ -118,6 +118,9 @@ def screen(
     prior: CurvaturePrior | None = TYPICAL,
     labels: tuple[str, ...] = (),
     fixed: Sequence[bool] = (),
+    entered_c: Sequence[float] = (),
+    entered_ohm: Sequence[float] = (),
+    correct_ohm: Callable[[float], float] | None = None,
     false_alarm: float = 0.01,
 ) -> Screening:
     """Look for a wrong reading among the points of one probe.
@@ -131,6 +134,11 @@ def screen(
         Names of the points for the sentences.
     fixed : sequence of bool, optional
         True for points whose temperature was not typed (ice, steam): no slip of digits is sought there.
+    entered_c, entered_ohm : sequence of float, optional
+        The numbers as they were written down, where corrections changed them: slips of digits are sought in these.
+        Not a number where a point has no single written one.
+    correct_ohm : callable, optional
+        Corrected resistance for one as read, so that a slip is undone before the meter's correction is made.
     false_alarm : float
         Probability that sound readings are suspected.
 
@@ -144,6 +152,10 @@ def screen(
     n = t.size
     names = labels or tuple(f"point {i + 1}" for i in range(n))
     given = tuple(fixed) or (False,) * n
+    written_c = np.asarray(entered_c, dtype=np.float64) if len(entered_c) else t
+    written_ohm = np.asarray(entered_ohm, dtype=np.float64) if len(entered_ohm) else r
+    as_read = correct_ohm or (lambda read: read)
+    slips = tuple(_slips(t, r, given, written_c, written_ohm, as_read))
 
     def refit(tt: Floats, rr: Floats, aside: int | None = None) -> Calibration | None:
         # A point set aside keeps its place but no weight.
@@ -156,7 +168,7 @@ def screen(
 
     base = refit(t, r)
     if base is None:
-        found = _explain(t, r, given, names, refit)
+        found = _explain(t, r, slips, names, refit)
         return Screening(
             suspect=True,
             blunders=found,
@@ -167,7 +179,7 @@ def screen(
     suspect = bool(np.any(np.abs(test.statistic) > test.limit))
     return Screening(
         suspect=suspect,
-        blunders=_explain(t, r, given, names, refit) if suspect else (),
+        blunders=_explain(t, r, slips, names, refit) if suspect else (),
         detectable_c=tuple(float(v) for v in test.detectable),
         blind=_blind(test, names, prior is not None and model == "steinhart-hart"),
     )
@@ -200,13 +212,12 @@ def _test(calibration: Calibration, terms: tuple[Term, ...], false_alarm: float)
 def _explain(
     t: Floats,
     r: Floats,
-    given: tuple[bool, ...],
+    slips: tuple[_Slip, ...],
     names: tuple[str, ...],
     refit: _Refit,
 ) -> tuple[Blunder, ...]:
     """Undo every slip that has a name, refit, and rank by how well the readings then agree."""
     ranked: list[tuple[float, Blunder]] = []
-    slips = list(_slips(t, r, given))
     count: dict[Kind, int] = {}
     for slip in slips:
         count[slip.kind] = count.get(slip.kind, 0) + 1
@@ -244,7 +255,7 @@ def _explain(
     return tuple(out[:5])
 
 
-def _slips(t: Floats, r: Floats, given: tuple[bool, ...]) -> Iterator[_Slip]:
+def _slips(t: Floats, r: Floats, given: tuple[bool, ...], written_c: Floats, written_ohm: Floats) -> Iterator[_Slip]:
     """Every named slip, undone: the readings as they would stand without it."""
     n = t.size
 
@@ -253,15 +264,22 @@ def _slips(t: Floats, r: Floats, given: tuple[bool, ...]) -> Iterator[_Slip]:
         out[list(index)] = to
         return out
 
+    # One reading stands as written; of several, the mean is taken back through the correction, which is a straight
+    # line.
+    offset, gain = corrected(0.0), corrected(1.0) - corrected(0.0)
+    read = [float(w) if math.isfinite(w) else float((v - offset) / gain) for w, v in zip(written_ohm, r, strict=True)]
     for i in range(n):
         for factor in (10.0, 0.1, 1000.0, 0.001):
-            value = float(r[i] * factor)
-            yield _Slip("decade", (i,), "resistance", t, changed(r, (i,), value), float(r[i]), value)
-        for value in _transpositions(float(r[i])):
-            yield _Slip("digits", (i,), "resistance", t, changed(r, (i,), value), float(r[i]), value)
+            mended = corrected(read[i] * factor)
+            if mended > 0.0:
+                yield _Slip("decade", (i,), "resistance", t, changed(r, (i,), mended), read[i], read[i] * factor)
+        for value in transpositions(float(written_ohm[i])):
+            mended = corrected(value)
+            yield _Slip("digits", (i,), "resistance", t, changed(r, (i,), mended), float(written_ohm[i]), value)
         if not given[i]:
-            for value in _transpositions(float(t[i])):
-                yield _Slip("digits", (i,), "temperature", changed(t, (i,), value), r, float(t[i]), value)
+            for value in transpositions(float(written_c[i])):
+                mended = float(t[i]) + value - float(written_c[i])
+                yield _Slip("digits", (i,), "temperature", changed(t, (i,), mended), r, float(written_c[i]), value)
             celsius = float((t[i] - 32.0) / 1.8)
             yield _Slip("fahrenheit", (i,), "temperature", changed(t, (i,), celsius), r, float(t[i]), celsius)
         for j in range(n):
@@ -277,10 +295,10 @@ def _slips(t: Floats, r: Floats, given: tuple[bool, ...]) -> Iterator[_Slip]:
         yield _Slip("fahrenheit", tuple(typed), "temperature", celsius_all, r, math.nan, math.nan)
 
 
-def _transpositions(value: float) -> Iterator[float]:
+def transpositions(value: float) -> Iterator[float]:
     """Values that become this one when two neighbouring digits change places."""
     text = f"{value:.10g}"
-    if "e" in text:
+    if "e" in text or not math.isfinite(value):
         return
     at = [i for i, character in enumerate(text) if character.isdigit()]
     seen = {value}

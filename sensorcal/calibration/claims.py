@@ -16,6 +16,7 @@ from sensorcal.calibration.calibration import (
     u_temperature_c,
 )
 from sensorcal.errors import CurveError
+from sensorcal.measure.interval import coverage_factor
 from sensorcal.physics.curves import to_abc
 
 if TYPE_CHECKING:
@@ -165,3 +166,16 @@ def worst_tested(calibration: Calibration, steps: int = 200) -> Claim:
     """
     grid = np.linspace(*calibration.tested_c, steps)
     return claim_at(calibration, float(grid[int(np.argmax(expanded_c(calibration, grid)))]))
+
+
+def point_expanded_c(calibration: Calibration, *, own: bool = False) -> Floats:
+    """Half-width of each point, 19 times in 20, in °C, shape (n,), inflation included.
+
+    Parameters
+    ----------
+    calibration : Calibration
+    own : bool
+        Only the part that a point does not share with the others.
+    """
+    u = calibration.points.u_independent_c if own else calibration.points.u_c
+    return coverage_factor(calibration.dof_effective) * calibration.inflation * u

@@ -312,7 +312,8 @@ def _dof(terms: tuple[Term, ...], slope: Floats) -> float:
 def _notes(n: int, p: int, dof: int, inflation: float, report: PriorReport | None) -> tuple[str, ...]:
     notes: list[str] = []
     if dof <= 0:
-        notes.append(f"{n} points and no prior for {p} coefficients: a wrong reading cannot show; nothing was checked")
+        known = f"{n} points" if report is None else f"{n} points and the shape prior"
+        notes.append(f"{known} for {p} coefficients: a wrong reading leaves no trace; nothing could be checked")
     if inflation > 1.0:
         notes.append(
             f"the points scatter more than their stated uncertainties allow (once in a hundred by chance): "
