@@ -255,7 +255,14 @@ def _explain(
     return tuple(out[:5])
 
 
-def _slips(t: Floats, r: Floats, given: tuple[bool, ...], written_c: Floats, written_ohm: Floats) -> Iterator[_Slip]:
+def _slips(
+    t: Floats,
+    r: Floats,
+    given: tuple[bool, ...],
+    written_c: Floats,
+    written_ohm: Floats,
+    corrected: Callable[[float], float],
+) -> Iterator[_Slip]:
     """Every named slip, undone: the readings as they would stand without it."""
     n = t.size
 
