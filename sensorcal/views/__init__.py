@@ -1,0 +1,1 @@
+"""Words, pictures and pages: ink and labels; every number on them was computed elsewhere."""

@@ -1,0 +1,65 @@
+"""A monitor table as a page needs it: texts as they are keyed in, and the error that was computed elsewhere."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowView:
+    """One row: both entries as keyed, its temperature in °C, and what is to be said of it."""
+
+    signal: str
+    value: str
+    temperature_c: float
+    inside: bool = True
+    extrapolated: bool = False
+    redline: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TableView:
+    """What the pages print of a monitor table.
+
+    Parameters
+    ----------
+    signal_name : str
+        What the monitor takes, in words: 'resistance', 'voltage at the input'.
+    signal_unit, value_unit : str
+    interpolation, past_ends : str
+    low_c, high_c : float
+        Range the table was made for, °C.
+    worst_error_c, worst_at_c : float
+        Largest error between the rows and where it is, °C.
+    bound_c : float or None
+        Error below which no table of so many rows can come, °C.
+    even_worst_c : float or None
+        Worst error of evenly spaced rows, °C.
+    error_at_c, error_c, even_error_c : array
+        Error curves, °C.
+    notes : tuple of str
+    """
+
+    rows: tuple[RowView, ...]
+    signal_name: str
+    signal_unit: str
+    value_unit: str
+    interpolation: str
+    past_ends: str
+    low_c: float
+    high_c: float
+    worst_error_c: float
+    worst_at_c: float
+    error_at_c: Floats
+    error_c: Floats
+    bound_c: float | None = None
+    even_worst_c: float | None = None
+    even_error_c: Floats | None = None
+    notes: tuple[str, ...] = ()
