@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -10,9 +11,10 @@ from typing import TYPE_CHECKING, Literal, Protocol
 
 import numpy as np
 
+from sensorcal.calibration.agreement import chi_squared_of_variants
 from sensorcal.calibration.calibration import Calibration, CurvaturePrior, Model, u_statistical_at_c
 from sensorcal.calibration.thermistor import TYPICAL, fit_thermistor
-from sensorcal.errors import FitError
+from sensorcal.errors import CurveError, FitError
 from sensorcal.measure.interval import chi_squared_limit
 from sensorcal.measure.outliers import OutlierTest, outlier_test
 from sensorcal.measure.terms import Term, split, term
@@ -155,7 +157,10 @@ def screen(
     written_c = np.asarray(entered_c, dtype=np.float64) if len(entered_c) else t
     written_ohm = np.asarray(entered_ohm, dtype=np.float64) if len(entered_ohm) else r
     as_read = correct_ohm or (lambda read: read)
-    slips = tuple(_slips(t, r, given, written_c, written_ohm, as_read))
+
+    def explained() -> tuple[Blunder, ...]:
+        slips = tuple(_slips(t, r, given, written_c, written_ohm, as_read))
+        return _explain(t, r, _agreeing(slips, terms, model, prior), names, refit)
 
     def refit(tt: Floats, rr: Floats, aside: int | None = None) -> Calibration | None:
         # A point set aside keeps its place but no weight.
@@ -168,10 +173,9 @@ def screen(
 
     base = refit(t, r)
     if base is None:
-        found = _explain(t, r, slips, names, refit)
         return Screening(
             suspect=True,
-            blunders=found,
+            blunders=explained(),
             detectable_c=(math.inf,) * n,
             blind="no curve fits these readings as they stand",
         )
@@ -179,7 +183,7 @@ def screen(
     suspect = bool(np.any(np.abs(test.statistic) > test.limit))
     return Screening(
         suspect=suspect,
-        blunders=_explain(t, r, slips, names, refit) if suspect else (),
+        blunders=explained() if suspect else (),
         detectable_c=tuple(float(v) for v in test.detectable),
         blind=_blind(test, names, prior is not None and model == "steinhart-hart"),
     )
@@ -209,26 +213,39 @@ def _test(calibration: Calibration, terms: tuple[Term, ...], false_alarm: float)
     return outlier_test(design, residual, variance, testable=n, false_alarm=false_alarm)
 
 
+def _agreeing(
+    slips: tuple[_Slip, ...], terms: tuple[Term, ...], model: Model, prior: CurvaturePrior | None
+) -> tuple[tuple[_Slip, int], ...]:
+    """Slips that, undone, let the readings agree; each with the number of slips of its kind that were tried."""
+    if not slips:
+        return ()
+    count = Counter(slip.kind for slip in slips)
+    chi_squared = chi_squared_of_variants(
+        np.array([slip.t for slip in slips]), np.array([slip.r for slip in slips]), terms, model=model, prior=prior
+    )
+    p = 3 if model == "steinhart-hart" else 2
+    dof = len(slips[0].t) - p + (prior is not None and p == 3)
+    agree = chi_squared <= chi_squared_limit(max(dof, 1), 0.001)
+    return tuple((slip, count[slip.kind]) for slip, ok in zip(slips, agree.tolist(), strict=True) if ok)
+
+
 def _explain(
     t: Floats,
     r: Floats,
-    slips: tuple[_Slip, ...],
+    agreeing: tuple[tuple[_Slip, int], ...],
     names: tuple[str, ...],
     refit: _Refit,
 ) -> tuple[Blunder, ...]:
-    """Undo every slip that has a name, refit, and rank by how well the readings then agree."""
+    """Undo each slip that would let the readings agree, refit, and rank by how well they then do."""
     ranked: list[tuple[float, Blunder]] = []
-    count: dict[Kind, int] = {}
-    for slip in slips:
-        count[slip.kind] = count.get(slip.kind, 0) + 1
-    for slip in slips:
+    for slip, tried in agreeing:
         mended = refit(slip.t, slip.r)
-        if mended is None or mended.chi_squared > chi_squared_limit(max(mended.dof, 1), 0.001):
+        if mended is None:
             continue
         size = _size_c(slip, t, r, mended)
         if abs(size) < float(np.min(mended.points.u_c[list(slip.points)])):
             continue  # a slip too small to matter explains nothing
-        score = -0.5 * mended.chi_squared + math.log(_BEFORE[slip.kind] / max(count[slip.kind], len(t)))
+        score = -0.5 * mended.chi_squared + math.log(_BEFORE[slip.kind] / max(tried, len(t)))
         ranked.append((score, _named(slip, size, names)))
     for i in range(len(t)):
         without = refit(t, r, i)
@@ -325,7 +342,7 @@ def _size_c(slip: _Slip, t: Floats, r: Floats, mended: Calibration) -> float:
         return float(t[i] - slip.t[i])
     try:
         return float(mended.temperature_c(r[i]) - mended.temperature_c(slip.r[i]))
-    except ValueError:
+    except CurveError:
         return math.inf
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -13,7 +14,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_DRAWS = 60_000
+_DIRECTIONS = 8_000
+_GROUPS = 200
 _ONE_SIDED_90 = 1.2816  # normal quantile for 90 % power
 
 
@@ -87,20 +89,45 @@ def outlier_test(
     block = spread[np.ix_(kept, kept)]
     scale = np.sqrt(np.diag(block))
     correlation = block / np.outer(scale, scale)
-    limit = _largest_limit(np.round(correlation, 4).tobytes(), kept.size, false_alarm)
+    limit = _largest_limit(correlation, false_alarm)
     return OutlierTest(statistic=statistic, size=size, u_size=u_size, limit=limit)
 
 
-@lru_cache(maxsize=128)
-def _largest_limit(correlation: bytes, n: int, false_alarm: float) -> float:
-    """Value that the largest of n correlated |normal| variables exceeds with probability `false_alarm`.
+def _largest_limit(correlation: Floats, false_alarm: float) -> float:
+    """Value that the largest of some correlated |normal| variables exceeds with probability `false_alarm`.
 
-    By drawing, with a fixed seed: the variables lie in a space of few dimensions (the redundancy of the fit), so
-    Bonferroni's bound would give power away.
+    The variables lie in a space of few dimensions d (the redundancy of the fit), so Bonferroni's bound would give
+    power away. There they are the length of a normal vector, whose chance is known exactly, times the largest of
+    their projections on its direction: only directions have to be drawn, and a few thousand fixed ones are enough.
     """
-    matrix = np.frombuffer(correlation).reshape(n, n)
-    values, vectors = np.linalg.eigh(matrix)
-    root = vectors * np.sqrt(np.clip(values, 0.0, None))
-    root = root[:, values > 1e-3]
-    draws = np.random.default_rng(20_260_502).standard_normal((_DRAWS, root.shape[1])) @ root.T
-    return float(np.quantile(np.abs(draws).max(axis=1), 1.0 - false_alarm))
+    from scipy.special import chdtrc, chdtri
+
+    values, vectors = np.linalg.eigh(correlation)
+    kept = values > 1e-6
+    root = vectors[:, kept] * np.sqrt(values[kept])
+    d = int(kept.sum())
+    reach2 = np.square(root @ _directions(d)).max(axis=0)
+    if reach2.size > _GROUPS:  # the chance is smooth in it: neighbours may stand together
+        reach2 = np.sort(reach2).reshape(_GROUPS, -1).mean(axis=1)
+    low, high = math.sqrt(chdtri(1.0, false_alarm)), math.sqrt(chdtri(float(d), false_alarm))
+    for _ in range(40):
+        limit = 0.5 * (low + high)
+        if float(chdtrc(float(d), limit * limit / reach2).mean()) > false_alarm:
+            low = limit
+        else:
+            high = limit
+        if high - low < 1e-4:
+            break
+    return 0.5 * (low + high)
+
+
+@lru_cache(maxsize=32)
+def _directions(d: int) -> Floats:
+    """Fixed unit vectors spread evenly over all directions of d dimensions, shape (d, count)."""
+    if d == 1:
+        return np.ones((1, 1))
+    if d == 2:
+        angle = np.pi * (np.arange(_DIRECTIONS) + 0.5) / _DIRECTIONS  # half a turn: the far half is alike
+        return np.stack([np.cos(angle), np.sin(angle)])
+    vectors = np.random.default_rng(20_260_502).standard_normal((d, _DIRECTIONS))
+    return np.asarray(vectors / np.linalg.norm(vectors, axis=0), dtype=np.float64)
