@@ -369,7 +369,7 @@ def _named(slip: _Slip, size_c: float, names: tuple[str, ...]) -> Blunder:
         typed=slip.typed,
         likely=slip.likely,
         probability=0.0,
-        sentence=f"{words} (worth {abs(size_c):.2g} °C)",
+        sentence=f"{words} (worth {degrees(size_c)})",
     )
 
 
@@ -383,10 +383,15 @@ def _unnamed(i: int, size_c: float, entered_c: float, names: tuple[str, ...]) ->
         likely=float(entered_c - size_c),
         probability=0.0,
         sentence=(
-            f"{names[i]}: stands {abs(size_c):.2g} °C too {'high' if size_c > 0 else 'low'} against the other points; "
+            f"{names[i]}: stands {degrees(size_c)} too {'high' if size_c > 0 else 'low'} against the other points; "
             "no slip of the pen explains it (bath, immersion, contact?)"
         ),
     )
+
+
+def degrees(size_c: float) -> str:
+    """Write the size of an error in °C to two digits, without a power of ten."""
+    return f"{abs(size_c):.0f} °C" if abs(size_c) >= 10.0 else f"{abs(size_c):.2g} °C"
 
 
 def _with_probability(blunder: Blunder, probability: float) -> Blunder:
@@ -401,7 +406,7 @@ def _blind(test: OutlierTest, names: tuple[str, ...], prior: bool) -> str:
     if not np.any(np.isfinite(limits)):
         tail = "" if prior else ", no prior"
         return f"{len(names)} points{tail}: nothing can be detected, a wrong reading leaves no trace"
-    parts = [f"{name} {limit:.2g} °C" for name, limit in zip(names, limits, strict=True) if math.isfinite(limit)]
+    parts = [f"{name} {degrees(limit)}" for name, limit in zip(names, limits, strict=True) if math.isfinite(limit)]
     unseen = [name for name, limit in zip(names, limits, strict=True) if not math.isfinite(limit)]
     text = "an error is found nine times in ten only above: " + ", ".join(parts)
     if unseen:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sensorcal.calibration.blunders import Blunder, transpositions
+from sensorcal.calibration.blunders import Blunder, degrees, transpositions
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -90,16 +90,16 @@ def _blunder(
 ) -> Blunder:
     likely = ohm * math.exp(-size / per_ln)
     where = f"{point.label}, row {reading.file_row}, {probe}"
-    kind, value, words = "single", likely, f"{ohm:.6g} ohm stands {abs(size):.2g} °C apart from the readings beside it"
+    kind, value, words = "single", likely, f"{ohm:.6g} ohm stands {degrees(size)} apart from the readings beside it"
     slips = [("digits", v, "has two digits transposed") for v in transpositions(ohm)]
     slips += [("decade", ohm * f, "looks like a slip of the decimal point") for f in (10.0, 0.1, 1000.0, 0.001)]
     for name, candidate, what in slips:
         if abs(per_ln * math.log(candidate / likely)) < limit:
             kind, value = name, candidate
-            words = f"{ohm:.6g} ohm {what}, likely {candidate:.6g} (worth {abs(size):.2g} °C)"
+            words = f"{ohm:.6g} ohm {what}, likely {candidate:.6g} (worth {degrees(size)})"
             break
     if n == _SHORTEST and kind == "single":
-        words = f"the two readings of {point.label} differ by {abs(size):.2g} °C: nothing tells which is wrong"
+        words = f"the two readings of {point.label} differ by {degrees(size)}: nothing tells which is wrong"
     return Blunder(
         kind="decade" if kind == "decade" else "digits" if kind == "digits" else "single",
         points=(index,),

@@ -146,6 +146,30 @@ def check_against_sheet(
     return tuple(out)
 
 
+def sheet_sentence(checks: Sequence[SheetCheck]) -> str:
+    """Say whether the probe meets its sheet, and by how many degrees.
+
+    Examples
+    --------
+    >>> sheet = [(0, 5230.0), (25, 1800.0), (97.7, 172.1), (120, 98.2)]
+    >>> checks = check_against_sheet([0, 97.7], [5262.0, 172.9], [0.08, 0.12], sheet, tolerance_ratio=0.03)
+    >>> sheet_sentence(checks)
+    'meets its sheet at all 2 points: at most 0.13 °C off (at 0 °C, ± 0.16), where the sheet allows 0.65 °C'
+    """
+    failed = [check for check in checks if check.verdict == "does not meet"]
+    open_ = [check for check in checks if check.verdict == "cannot tell"]
+    worst = max(failed or open_ or checks, key=lambda check: abs(check.error_c) / check.tolerance_c)
+    size = (
+        f"{abs(worst.error_c):.2f} °C off (at {worst.temperature_c:.0f} °C, ± {worst.expanded_c:.2f}), "
+        f"where the sheet allows {worst.tolerance_c:.2f} °C"
+    )
+    if failed:
+        return f"does not meet its sheet at {len(failed)} of {len(checks)} points: up to {size}"
+    if open_:
+        return f"cannot be told to meet its sheet at {len(open_)} of {len(checks)} points: {size}"
+    return f"meets its sheet at all {len(checks)} points: at most {size}"
+
+
 def sheet_prior(
     sheet: Sequence[tuple[float, float]], tested_ohm: Sequence[float], *, shape_ratio: float = SHAPE_RATIO
 ) -> CurvaturePrior:
