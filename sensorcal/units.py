@@ -82,7 +82,7 @@ HOME: dict[str, str] = {
 """The home unit of each dimension."""
 
 # Spellings as people and spreadsheets write them. Case matters only between M and m, so these are looked up
-# as typed first and in lower case second; a bare 'M' is left out (metre, mega, minute?).
+# as typed first and in lower case second.
 _SPELLINGS: dict[str, str] = {
     "°c": "degC", "c": "degC", "deg c": "degC", "celsius": "degC", "℃": "degC", "º c": "degC", "ºc": "degC",
     "° c": "degC", "°f": "degF", "f": "degF", "deg f": "degF", "fahrenheit": "degF", "℉": "degF", "ºf": "degF",

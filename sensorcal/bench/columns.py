@@ -145,8 +145,8 @@ def _column(heading: str, setup: Setup, file: str, row: int) -> Column:
 def _known(name: str, unit: str, heading: str, setup: Setup) -> Column | None:
     """Recognise a probe, a reference or a trade word; None for a heading nobody knows."""
     probe = next((tag for tag in setup.probes if tag.casefold() == name.casefold()), "")
-    if not probe and _TAG.fullmatch(name) and name not in setup.references:
-        probe = name
+    if not probe and _TAG.fullmatch(name.upper()) and name not in setup.references:
+        probe = name.upper()
     if probe:
         kind = setup.probe(probe).signal
         default = setup.units.resistance if kind == "resistance" else _KIND_UNIT[kind]

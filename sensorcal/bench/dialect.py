@@ -56,7 +56,10 @@ def read_sheet(data: bytes, file: str = "") -> Sheet:
     FileError
         When there is nothing in it, or a quotation mark is not closed.
     """
-    text, encoding, marked = _decoded(data)
+    try:
+        text, encoding, marked = _decoded(data)
+    except UnicodeDecodeError:
+        raise FileError("it is no text file", do="save the sheet as CSV, in UTF-8 if asked", file=file) from None
     hint = re.match(r"\s*\"?sep=(.)\"?\s*?\r?\n", text)
     lines = text.splitlines()
     heading = next((line for line in lines[1 if hint else 0 :] if _content(line)), "")
@@ -70,7 +73,7 @@ def read_sheet(data: bytes, file: str = "") -> Sheet:
     try:
         for number, cells in enumerate(reader, start=1):
             last = number
-            stripped = tuple(cell.replace("\u00a0", " ").strip() for cell in cells)
+            stripped = tuple(cell.strip() for cell in cells)
             if number == 1 and hint:
                 continue
             if stripped and stripped[0].startswith("#"):
@@ -84,6 +87,8 @@ def read_sheet(data: bytes, file: str = "") -> Sheet:
             file=file,
             row=last + 1,
         ) from None
+    if not rows:
+        raise FileError("there is nothing in it", do="put a heading row and one row a reading", file=file)
     dialect = Dialect(delimiter=delimiter, encoding=encoding, byte_order_mark=marked)
     return Sheet(rows=tuple(rows), comments=tuple(comments), dialect=dialect)
 
@@ -155,7 +160,7 @@ def _decoded(data: bytes) -> tuple[str, str, bool]:
     try:
         return data.decode("utf-8"), "utf-8", False
     except UnicodeDecodeError:
-        return data.decode("cp1252", errors="replace"), "cp1252", False
+        return data.decode("cp1252"), "cp1252", False
 
 
 def _content(line: str) -> bool:

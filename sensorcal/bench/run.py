@@ -43,9 +43,7 @@ class Note:
     column: str = ""
 
     def __str__(self) -> str:
-        where = ", ".join(
-            part for part in (f"row {self.file_row}" if self.file_row else "", self.column) if part
-        )
+        where = ", ".join(part for part in (f"row {self.file_row}" if self.file_row else "", self.column) if part)
         return f"{where}: {self.text}" if where else self.text
 
 
