@@ -113,11 +113,9 @@ def _lines(result: BenchResult, facts: Facts, setup: Setup) -> list[str]:
     low, high = cal.tested_c
     role = f" ({facts.role})" if facts.role else ""
     unit = units.temperature
-    out = [
-        f"{cal.sensor}{role}: {len(result.points)} points from {words.temperature(low, unit)} "
-        f"to {words.temperature(high, unit)}"
-
-
+    span = f"{words.temperature(low, unit)} to {words.temperature(high, unit)}"
+    out = [f"{cal.sensor}{role}: {len(result.points)} points from {span}"]
+    if result.blunders:
         head = "A READING LOOKS WRONG" if result.questioned else f"A reading looks wrong; kept, because {result.kept}"
         out.append(f"  {head}:")
         out += [f"    {blunder.sentence}" for blunder in result.blunders[:4]]
