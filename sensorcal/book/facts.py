@@ -12,6 +12,7 @@ from sensorcal import __version__
 from sensorcal.errors import InputError
 
 if TYPE_CHECKING:
+    from sensorcal.measure.terms import Term
     from sensorcal.setup import Setup
 
 STATEMENT = "own workshop record, not an accredited certificate"
@@ -80,6 +81,20 @@ class Remark:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TermLine:
+    """One error of the bench as the fit saw it: whether the points share it, and its u at each point.
+
+    Either `u_c` (°C) or `u_ratio` (of the resistance) is given; a shared one is signed.
+    """
+
+    identifier: str
+    meaning: str = ""
+    shared: bool = False
+    u_c: tuple[float, ...] | None = None
+    u_ratio: tuple[float, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
     """Everything a record holds beside the calibration. Texts may be empty; dates are ISO (2026-05-02).
 
@@ -101,6 +116,8 @@ class Facts:
         The setup as data, from `setup_data`.
     assumed : tuple of str
         Values nobody stated, each with its reason.
+    terms : tuple of TermLine
+        Every error of the bench as the fit saw it, point by point.
     corrections, remarks : tuple
     undetectable : tuple of str
         What these readings cannot show.
@@ -133,6 +150,7 @@ class Facts:
     software: str = f"sensorcal {__version__}"
     setup: Mapping[str, Any] = field(default_factory=dict)
     assumed: tuple[str, ...] = ()
+    terms: tuple[TermLine, ...] = ()
     corrections: tuple[Correction, ...] = ()
     remarks: tuple[Remark, ...] = ()
     undetectable: tuple[str, ...] = ()
@@ -202,6 +220,27 @@ def setup_data(setup: Setup) -> dict[str, Any]:
     data["keep"] = [_part(entry) for entry in setup.keep]
     data["stated"] = sorted(setup.stated)
     return data
+
+
+def term_lines(terms: Iterable[Term]) -> tuple[TermLine, ...]:
+    """Write the error terms of a fit as the record keeps them.
+
+    Examples
+    --------
+    >>> from sensorcal.measure.terms import term
+    >>> term_lines([term("gain", 0.001, 2, common=True, axis="signal")])[0].u_ratio
+    (0.001, 0.001)
+    """
+    return tuple(
+        TermLine(
+            identifier=term.identifier,
+            meaning=term.meaning,
+            shared=term.common,
+            u_c=None if term.axis == "signal" else tuple(term.u.tolist()),
+            u_ratio=tuple(term.u.tolist()) if term.axis == "signal" else None,
+        )
+        for term in terms
+    )
 
 
 def assumed_lines(setup: Setup) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 
 from sensorcal.book.digest import content_sha256
-from sensorcal.book.facts import STATEMENT, Correction, Facts, Remark, Source
+from sensorcal.book.facts import STATEMENT, Correction, Facts, Remark, Source, TermLine
 from sensorcal.calibration.calibration import Calibration, CurvaturePrior, FitPoints, PriorReport
 from sensorcal.calibration.claims import Claim, abc_covariance, claim_at, claims, round_temperatures_c
 from sensorcal.errors import InputError
@@ -222,7 +222,7 @@ def _facts(facts: Facts) -> dict[str, Any]:
         value = getattr(facts, entry.name)
         if isinstance(value, Source):
             out[entry.name] = dataclasses.asdict(value)
-        elif entry.name in {"corrections", "remarks"}:
+        elif entry.name in {"corrections", "remarks", "terms"}:
             out[entry.name] = [_lists(dataclasses.asdict(item)) for item in value]
         else:
             out[entry.name] = _lists(value)
@@ -235,12 +235,17 @@ def _lists(value: Any) -> Any:  # noqa: ANN401 - JSON has lists where we have tu
     return [_lists(item) for item in value] if isinstance(value, tuple | list) else value
 
 
+def _tuples(entry: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: tuple(item) if isinstance(item, list) else item for key, item in entry.items()}
+
+
 def _facts_of(data: Mapping[str, Any]) -> Facts:
     plain = dict(data)
     for name in ("run", "setup_file"):
         plain[name] = Source(**data[name])
     plain["corrections"] = tuple(Correction(**item) for item in data["corrections"])
-    plain["remarks"] = tuple(Remark(**{**item, "file_rows": tuple(item["file_rows"])}) for item in data["remarks"])
+    plain["remarks"] = tuple(Remark(**_tuples(item)) for item in data["remarks"])
+    plain["terms"] = tuple(TermLine(**_tuples(line)) for line in data["terms"])
     for name in ("assumed", "undetectable", "statements", "range_c"):
         plain[name] = tuple(data[name])
     return Facts(**plain)

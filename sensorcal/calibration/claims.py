@@ -20,9 +20,11 @@ from sensorcal.measure.interval import coverage_factor
 from sensorcal.physics.curves import to_abc
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from numpy.typing import NDArray
+
+    from sensorcal.calibration.sheet import SheetCheck
 
     Floats = NDArray[np.float64]
 
@@ -123,6 +125,19 @@ def claim_at(calibration: Calibration, temperature_c: float, *, shape_confirmed:
         extrapolated=outside,
         far=far,
     )
+
+
+def shape_confirmed(calibration: Calibration, sheet: Sequence[SheetCheck], *, sheet_is_prior: bool) -> bool:
+    """Whether the maker's sheet confirms the curve's shape, so that a U beyond the tested points stands as it is.
+
+    It does where the fit used the sheet's shape, the readings do not contradict it, and every point meets the sheet.
+
+    References
+    ----------
+    Common practice, no source.
+    """
+    agrees = calibration.prior is not None and not calibration.prior.disagrees
+    return sheet_is_prior and agrees and bool(sheet) and all(check.verdict == "meets" for check in sheet)
 
 
 def claims(

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from sensorcal.setup import UnitsOut
 
 _ABC_DIGITS = 9
+# Shared errors shown, the largest first; the record holds all of them.
+_SHARED_SHOWN = 8
 # Assumed values that no U depends on.
 _WORDS = {"units", "monitor", "measurand", "signal", "model", "prior", "kind", "name", "range_low", "range_high"}
 
@@ -24,6 +26,10 @@ def arithmetic(calibration: Calibration, facts: Facts, units: UnitsOut) -> dict[
     covariance = abc_covariance(calibration)
     at = _temperatures(calibration, facts)
     shifts = shared_shift_c(calibration, at)
+    largest = sorted(shifts, key=lambda name: -max(abs(s) for s in shifts[name].tolist()))
+    meaning = {line.identifier: line.meaning for line in facts.terms if line.shared}
+    # Two baths may have a term of the same meaning: then its identifier tells them apart.
+    meaning = {key: text for key, text in meaning.items() if list(meaning.values()).count(text) == 1}
     return {
         "formula": "1/T = A + B ln R + C (ln R)³ with T in kelvin (t = T − 273.15 °C) and R in ohm.",
         "size": covariance.shape[0],
@@ -39,9 +45,13 @@ def arithmetic(calibration: Calibration, facts: Facts, units: UnitsOut) -> dict[
         "lines": _lines(calibration, facts, units),
         "shift_heads": [temperature(t, units.temperature, 0) for t in at],
         "shifts": [
-            {"name": name, "shifts": [shift(float(s), units.temperature, 3).split()[0] for s in values]}
-            for name, values in shifts.items()
+            {
+                "name": meaning.get(name) or name,
+                "shifts": [shift(float(s), units.temperature, 3).split()[0] for s in shifts[name]],
+            }
+            for name in largest[:_SHARED_SHOWN]
         ],
+        "more_shifts": len(largest[_SHARED_SHOWN:]),
         "prior": _prior_lines(calibration, units),
         "assumed": _assumed(calibration.sensor, facts),
     }
@@ -77,8 +87,8 @@ def _lines(calibration: Calibration, facts: Facts, units: UnitsOut) -> list[str]
     )
     lines = [
         (
-            f"U = k u with k = {k:.3f} ({freedom}): 19 times in 20. Covariance of A, B, C is nearly singular; the record "
-            "holds that of the centred coefficients."
+            f"U = k u with k = {k:.3f} ({freedom}): 19 times in 20. The covariance of A, B, C is nearly singular; "
+            "the record holds that of the centred coefficients."
         )
     ]
     if calibration.dof > 0:

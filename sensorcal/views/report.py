@@ -159,6 +159,11 @@ def _report(calibration: Calibration, table: TableView | None, facts: Facts, uni
         "number_lines": _number_lines(facts),
         "statement": STATEMENT,
         "redline": "" if claim is None else redline(claim, units.temperature, units.resistance),
+        "open": [
+            f"A reading is questioned: {remark.text.rstrip('.')}. Key nothing in before this is settled."
+            for remark in facts.remarks
+            if remark.kind == "blunder" and not remark.answer
+        ],
         "plain": _plain_lines(calibration, table, facts, units),
         "cautions": CAUTIONS,
         "temperature_head": unit_symbol(units.temperature),
@@ -193,7 +198,7 @@ def _plain_lines(calibration: Calibration, table: TableView | None, facts: Facts
         if not facts.shape_confirmed
         else "Beyond them every number is extrapolated; the sheet or a dry block confirms the shape.",
     ]
-    lines += facts.statements
+    lines += [_sentence(line) for line in facts.statements]
     if table is not None:
         even = (
             ""
@@ -219,11 +224,11 @@ def _plain_lines(calibration: Calibration, table: TableView | None, facts: Facts
         )
     else:
         lines.append("Nothing was assumed of the curve's shape beforehand.")
-    lines += [note[:1].upper() + note[1:] + "." for note in calibration.notes]
+    lines += [_sentence(note) for note in calibration.notes]
     return lines
 
 
-def _pictures(calibration: Calibration, table: TableView | None, facts: Facts, units: UnitsOut) -> list[str]:
+def _pictures(calibration: Calibration, table: TableView | None, facts: Facts, units: UnitsOut) -> dict[str, str]:
     tag = calibration.sensor
     limit, span = facts.redline_c, facts.range_c
     drawn = [
@@ -242,7 +247,7 @@ def _pictures(calibration: Calibration, table: TableView | None, facts: Facts, u
     if table is not None:
         figure = plots.table_figure(table, redline_c=facts.redline_c, units=units)
         drawn.append(("table", figure, "Error between the rows of the table"))
-    return [plots.fig_to_svg(figure, name, alt) for name, figure, alt in drawn]
+    return {name: plots.fig_to_svg(figure, name, alt) for name, figure, alt in drawn}
 
 
 def _points(calibration: Calibration, units: UnitsOut) -> list[dict[str, str]]:
@@ -276,8 +281,14 @@ def _remark(remark: Remark, units: UnitsOut) -> dict[str, str]:
         "head": head,
         "text": remark.text.rstrip(".") + size,
         "suggestion": remark.suggestion.rstrip("."),
-        "answer": (remark.answer or "still open").rstrip(".") + ".",
+        "answer": _answer(remark),
     }
+
+
+def _answer(remark: Remark) -> str:
+    if remark.answer:
+        return _sentence(remark.answer)
+    return "" if remark.kind == "note" else "Still open."
 
 
 def _origin(facts: Facts) -> list[str]:
@@ -366,6 +377,10 @@ def _rows_text(rows: tuple[int, ...]) -> str:
 
 def _shown(temperature_c: float, units: UnitsOut) -> float:
     return float(from_si(temperature_c, units.temperature))
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
 
 
 def _join(*parts: str) -> str:

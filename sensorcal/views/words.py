@@ -191,9 +191,11 @@ def redline(claim: Claim, temperature_unit: str, resistance_unit: str) -> str:
     )
     if claim.far:
         return f"{said}, extrapolated too far: not calibrated there"
-    if claim.extrapolated:
-        said += f", extrapolated: claim {margin(claim.claim_c, temperature_unit)}"
-    return said
+    if not claim.extrapolated:
+        return said
+    if claim.claim_c > claim.expanded_c:
+        return f"{said}, extrapolated: claim {margin(claim.claim_c, temperature_unit)}"
+    return f"{said}, extrapolated"
 
 
 def number(value: float, decimals: int) -> str:
