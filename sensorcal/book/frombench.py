@@ -6,15 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sensorcal.bench.meter import meter_correction
 from sensorcal.book.facts import (
     Correction,
     Facts,
     Remark,
     Source,
+    TermLine,
     assumed_lines,
     setup_data,
-    term_lines,
     traceability,
 )
 from sensorcal.calibration.claims import shape_confirmed
@@ -23,6 +22,7 @@ from sensorcal.calibration.sheet import sheet_sentence
 
 if TYPE_CHECKING:
     from sensorcal.bench.run import Run
+    from sensorcal.measure.terms import Term
     from sensorcal.setup import Setup
 
 # Corrections below this change no digit that is read, °C.
@@ -55,10 +55,9 @@ def facts_of(
     calibration = result.calibration
     tag = calibration.sensor
     probe = setup.probe(tag)
-    day = run.date or written
-    confirmed = shape_confirmed(calibration, result.sheet, sheet_is_prior=probe.prior == "sheet")
+    statement = sheet_sentence(result.sheet) if result.sheet else ""
     return Facts(
-        identifier=identifier or (f"{tag}-{day}" if day else ""),
+        identifier=identifier or (f"{tag}-{run.date or written}".rstrip("-")),
         bench_date=run.date,
         written=written,
         role=probe.role,
@@ -67,21 +66,32 @@ def facts_of(
         setup_file=setup_file or Source(),
         setup=setup_data(setup),
         assumed=assumed_lines(setup),
-        terms=term_lines(result.terms),
-        corrections=_corrections(result, setup),
+        terms=tuple(_term_line(term) for term in result.terms),
+        corrections=_corrections(result),
         remarks=_remarks(result, run),
         undetectable=(result.screening.blind,) if result.screening.blind else (),
         traceability=traceability(setup, [point.reference_id for point in result.points]),
-        statements=(sheet_sentence(result.sheet),) if result.sheet else (),
+        statements=(f"{statement[0].upper()}{statement[1:]}.",) if statement else (),
         redline_c=probe.redline_c,
         range_c=probe.range_c,
-        shape_confirmed=confirmed and not result.blunders,
+        shape_confirmed=shape_confirmed(calibration, result.sheet, sheet_is_prior=probe.prior == "sheet"),
         scenario=setup.note,
     )
 
 
-def _corrections(result: BenchResult, setup: Setup) -> tuple[Correction, ...]:
-    """Name each correction once, with its size at the point where it is largest in °C; then how the meter was found."""
+def _term_line(term: Term) -> TermLine:
+    u = tuple(term.u.tolist())
+    return TermLine(
+        identifier=term.identifier,
+        meaning=term.meaning,
+        shared=term.common,
+        u_c=None if term.axis == "signal" else u,
+        u_ratio=u if term.axis == "signal" else None,
+    )
+
+
+def _corrections(result: BenchResult) -> tuple[Correction, ...]:
+    """Name each correction once, with its size at the point where it is largest in °C."""
     slope = np.abs(result.calibration.curve.slope_k_per_ohm(result.calibration.points.resistance_ohm))
     largest: dict[str, tuple[float, str]] = {}
     for point, per_ohm in zip(result.points, slope.tolist(), strict=True):
@@ -89,14 +99,14 @@ def _corrections(result: BenchResult, setup: Setup) -> tuple[Correction, ...]:
             # Ohms taken off a thermistor are degrees added.
             size_c = one.size if one.axis == "value" else -one.size * per_ohm
             unit = "°C on the reference" if one.axis == "value" else "Ω"
+            text = f"{one.size:+.2g} {unit} at {point.label}"
             if abs(size_c) > abs(largest.get(one.name, (0.0, ""))[0]):
-                largest[one.name] = (size_c, f"{one.size:+.2g} {unit} at {point.label}")
-    made = tuple(
+                largest[one.name] = (size_c, text)
+    return tuple(
         Correction(what=name, size=text, size_c=float(f"{size_c:.3g}"))
         for name, (size_c, text) in largest.items()
         if abs(size_c) >= _TOO_SMALL_C
     )
-    return made + tuple(Correction(what=note) for note in meter_correction(setup.meter).notes)
 
 
 def _remarks(result: BenchResult, run: Run) -> tuple[Remark, ...]:
@@ -128,6 +138,7 @@ def _remarks(result: BenchResult, run: Run) -> tuple[Remark, ...]:
             what="understood",
             text=str(note),
             file_rows=(note.file_row,) if note.file_row else (),
+            answer="read so",
         )
         for note in run.notes
     )
