@@ -13,7 +13,8 @@ class UPart:
     Parameters
     ----------
     key : str
-        Identifier of an error that other points or probes share, such as 'reference:T1'; '' where the error is
+        Identifier of an error that other points or probes share, such as 'reference:T1' or
+        'gradient:ice@2026-05-02' (of one session); '' where the error is
         this point's own.
     u : float
         Standard uncertainty, in degC or Pa on the axis 'value', in ohm, V or ratio on the axis 'signal'. Where

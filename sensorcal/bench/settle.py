@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import PurePath
 
 from sensorcal.bench.fixed import fixed_point
 from sensorcal.bench.meter import meter_correction
@@ -164,9 +165,17 @@ def _point(stop: Stop, run: Run, setup: Setup, probe: Probe) -> Point:
         supply_v=_mean([p.reading.supply_v for p in paired], None),
         direction=stop.direction,
         corrections=tuple(corrections),
-        parts=tuple(parts),
+        parts=tuple(_in_session(part, run) for part in parts),
         notes=tuple(dict.fromkeys(notes)),
     )
+
+
+def _in_session(part: UPart, run: Run) -> UPart:
+    """Name the session in the key of an error that belongs to one flask, pot or day, so that two evenings differ."""
+    session = PurePath(run.file).stem
+    if not session or part.key.split(":", maxsplit=1)[0] not in {"gradient", "vapour", "ice", "steam"}:
+        return part
+    return replace(part, key=f"{part.key}@{session}")
 
 
 def _paired(stop: Stop, probe: str, setup: Setup) -> list[_Paired]:

@@ -53,8 +53,8 @@ def stops(run: Run, probe: str) -> tuple[Stop, ...]:
     groups = _by_label(run.readings) if labelled else _by_row(run.readings, probe)
     seen: dict[str, int] = {}
     found = []
-    for label, readings, references, notes in groups:
-        name = label or _name(readings)
+    for n, (label, readings, references, notes) in enumerate(groups, start=1):
+        name = label or _name(readings, n)
         seen[name] = seen.get(name, 0) + 1
         key = name if seen[name] == 1 else f"{name} ({seen[name]})"
         if any(probe in reading.signals for reading in readings):
@@ -149,6 +149,7 @@ def _fixed(label: str, key: str, readings: Sequence[Reading], run: Run) -> tuple
     return "", []
 
 
-def _name(readings: Sequence[Reading]) -> str:
-    """Name a stop without a label: by its fixed point, else by its row."""
-    return readings[0].fixed or f"row {readings[0].file_row}"
+def _name(readings: Sequence[Reading], n: int) -> str:
+    """Name a stop without a label: by its fixed point, by its row, or by its place where there is no file."""
+    first = readings[0]
+    return first.fixed or (f"row {first.file_row}" if first.file_row else f"reading {n}")

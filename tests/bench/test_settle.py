@@ -162,7 +162,18 @@ def test_shared_shares_have_the_same_key_for_all_probes() -> None:
     first, second = (_points(text, probe=name)[0] for name in ("P1", "P2"))
     keys = [{part.key for part in point.parts if part.key} for point in (first, second)]
     assert keys[0] == keys[1]
-    assert {"reference:T1", "gradient:a", "stem", "meter:M1:gain"} <= keys[0]
+    assert {"reference:T1", "gradient:a@run", "stem", "meter:M1:gain"} <= keys[0]
+
+
+def test_two_sessions_do_not_share_their_flasks() -> None:
+    """Ice of two evenings would be taken for one flask, and their agreement for proof of nothing."""
+    data = b"reference,P1\nice,5230\n"
+    keys = [
+        {part.key for part in settled_points(run_from_bytes(data, PLAIN, file=f"{day}.csv"), PLAIN, "P1")[0].parts}
+        for day in ("may", "june")
+    ]
+    assert {key.split(":")[0] for key in keys[0] & keys[1] if key} == {"stem", "meter", "self-heating"}
+    assert "gradient:ice@june" in keys[1]
 
 
 def test_doubling_every_stated_u_doubles_the_share() -> None:
