@@ -408,7 +408,8 @@ class Setup:
     keep : tuple of Keep
         Refusals overridden with a reason.
     stated : frozenset of str
-        Dotted names that the file gave, so that a stated default is not called assumed.
+        Dotted names that the file gave, so that a stated default is not called assumed; with ':unit' at the end
+        where the unit stood beside the value.
 
     Examples
     --------

@@ -259,6 +259,8 @@ def _part(
         except InputError as error:
             raise FileError(error.what, do=error.do, column=where) from None
         stated.add(f"{path}.{key_of(name)}")
+        if isinstance(value, str) or key != key_of(name):
+            stated.add(f"{path}.{key_of(name)}:unit")
     try:
         return kind(**values)
     except InputError as error:
@@ -367,17 +369,21 @@ def _line(setup: Setup, part: Part, entry: dataclasses.Field[Any], path: str, as
     value = getattr(part, entry.name)
     name = f"{path}.{key}"
     if name in assumed:
-        shown = assumed[name].value if value is None else _toml(setup, part, entry)
-        text = _quoted(shown) if value is None else shown
-        return f"# {key} = {text}  # {what}; assumed: {assumed[name].why}"
+        shown = _quoted(_blank(part, entry)) if value is None else _toml(setup, part, entry)
+        stand_in = f" {assumed[name].value};" if value is None else ""
+        return f"# {key} = {shown}  # {what}; assumed:{stand_in} {assumed[name].why}"
     if value is None or (value == entry.default and value in {"", ()}):
-        unit = unit_of(part, entry)
-        blank = '""' if not unit else f'"… {unit}"'
-        blank = "[]" if value == () else blank
+        blank = "[]" if value == () else _quoted(_blank(part, entry))
         return f"# {key} = {blank}  # {what}; not stated"
     if value == entry.default and name not in setup.stated:
         return f"# {key} = {_toml(setup, part, entry)}  # {what}; not needed here"
     return f"{key} = {_toml(setup, part, entry)}  # {what}"
+
+
+def _blank(part: Part, entry: dataclasses.Field[Any]) -> str:
+    """Give what stands in the place of a value to be filled in."""
+    unit = unit_of(part, entry)
+    return f"… {unit}" if unit else ""
 
 
 def _toml(setup: Setup, part: Part, entry: dataclasses.Field[Any]) -> str:

@@ -70,6 +70,7 @@ def local_boiling_point(setup: Setup) -> BoilingPoint:
             qnh_pa=place.qnh_pa,
             station_elevation_m=place.station_elevation_m,
             temperature_c=place.air_temperature_c,
+            unit_stated="field.elevation" not in setup.stated or "field.elevation:unit" in setup.stated,
             keep_reason=setup.reason_to_keep("qnh-unusual"),
         )
     )
@@ -115,7 +116,7 @@ def fixed_point(name: str, setup: Setup) -> FixedPoint:
 
 
 def questions_about_run(run: Run, setup: Setup) -> tuple[Question, ...]:
-    """Ask about steam temperatures that somebody typed where water boils at another one.
+    """Ask about steam temperatures typed where water boils at another one, and about a field that looks mistaken.
 
     A row is taken for steam when its point or note says so, or when its reference is 100 degC to 0.05. Nothing is
     changed: `require_answers` stops on a question until the cell says 'steam' or the setup keeps it with a reason.
@@ -130,10 +131,25 @@ def questions_about_run(run: Run, setup: Setup) -> tuple[Question, ...]:
     Returns
     -------
     tuple of Question
-        One for each typed value, with its rows and the size of the error in degC.
+        One for each typed value, with its rows and the size of the error in degC; and where the session has a steam
+        point, those about feet for metres, station pressure for QNH and a far station.
     """
     if run.measurand != "temperature":
         return ()
+    return (*_about_field(run, setup), *_about_typed(run, setup))
+
+
+def _about_field(run: Run, setup: Setup) -> tuple[Question, ...]:
+    """Ask about elevations and a QNH that look like a mistake, where the steam point rests on them."""
+    steam = any(r.fixed == "steam" or (not r.has_reference and _STEAM_WORDS.match(r.point)) for r in run.readings)
+    if not steam or setup.field.elevation_m is None or setup.field.qnh_pa is None:
+        return ()
+    asked = local_boiling_point(setup).station.questions
+    return tuple(replace(one, reason=setup.reason_to_keep(one.code)) for one in asked)
+
+
+def _about_typed(run: Run, setup: Setup) -> tuple[Question, ...]:
+    """Ask about typed steam temperatures."""
     typed: dict[float, list[int]] = {}
     for reading in run.readings:
         value = reading.reference
@@ -183,7 +199,8 @@ def require_answers(questions: tuple[Question, ...], *, file: str = "") -> None:
     """
     for question in questions:
         if not question.reason:
-            steam = "write 'steam' in the reference cell, " if question.field == "steam_c" else ""
+            typed = question.field == "steam_c"
+            steam = "write 'steam' in the reference cell, " if typed else "correct [field] in the setup, "
             raise InputError(
                 question.text,
                 do=f'{steam}or keep it as typed with keep = [{{what = "{question.code}", reason = "…"}}] in the setup',

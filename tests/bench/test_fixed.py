@@ -8,6 +8,7 @@ from sensorcal.bench.fixed import fixed_point, questions_about_run, require_answ
 from sensorcal.bench.run import Reading, Run
 from sensorcal.errors import InputError
 from sensorcal.setup import Field, Keep, Setup
+from sensorcal.setupfile import setup_from_text
 
 HERE = Setup(field=Field(elevation_m=640.0, qnh_pa=100_900.0, station_elevation_m=610.0))
 SEA = Setup(field=Field(elevation_m=0.0, qnh_pa=101_325.0, station_elevation_m=0.0))
@@ -75,3 +76,27 @@ def test_hundred_without_a_field() -> None:
     assert math.isnan(question.size_c)
     with pytest.raises(InputError, match="elevation"):
         require_answers((question,))
+
+
+def _steam_run() -> Run:
+    return Run(readings=(Reading(fixed="steam", signals={"P1": 172.0}),))
+
+
+def test_feet_in_the_field_are_questioned() -> None:
+    """2100 ft typed as metres would put the steam point 4.9 degC off (job's figure, recomputed by IF97)."""
+    setup = Setup(field=Field(elevation_m=2100.0, qnh_pa=100_900.0, station_elevation_m=610.0))
+    (question,) = questions_about_run(_steam_run(), setup)
+    assert question.code == "feet"
+    assert question.size_c == pytest.approx(-4.9, abs=0.05)
+    with pytest.raises(InputError, match=r"correct \[field\].*keep"):
+        require_answers((question,))
+    assert questions_about_run(_typed(60.0, point="bath"), setup) == ()
+    kept = Setup(field=setup.field, keep=(Keep(what="feet", reason="the mountain field"),))
+    require_answers(questions_about_run(_steam_run(), kept))
+
+
+@pytest.mark.parametrize(("elevation", "asked"), [("2100", True), ('"2100 m"', False)])
+def test_high_ground_with_its_unit_is_not_questioned(elevation: str, asked: bool) -> None:
+    """Somebody on high ground who wrote metres would be asked each time, or a bare 2100 never."""
+    text = f'[field]\nelevation = {elevation}\nstation_elevation = "2050 m"\nqnh = "1009 hPa"'
+    assert bool(questions_about_run(_steam_run(), setup_from_text(text))) is asked
