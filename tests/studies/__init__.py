@@ -1,0 +1,1 @@
+"""Studies of the fit by simulation: long forms as scripts, short forms as tests."""
