@@ -19,14 +19,14 @@ STATEMENT = "own workshop record, not an accredited certificate"
 """What every record says of itself."""
 
 DECISION = (
-    "nothing is passed or failed here; where a limit is compared, it counts as kept only when the value still "
-    "keeps it after U is added on the unsafe side (19 times in 20)"
+    "nothing is passed or failed here; where a limit is compared, it counts as kept only if it still is with U added "
+    "on the unsafe side"
 )
 """The decision rule a record states unless its owner states another."""
 
 METHOD = (
-    "the bare probe beside the reference in ice, stirred water and steam, resistance by an ohmmeter; one curve "
-    "by least squares weighted with every stated uncertainty, shared errors kept as shared"
+    "probe beside the reference in ice, stirred water and steam, read by an ohmmeter; one curve by weighted least "
+    "squares, shared errors kept as shared"
 )
 """The method a record states unless its owner states another."""
 

@@ -63,7 +63,8 @@ def _assumed(sensor: str, facts: Facts) -> str:
     for line in facts.assumed:
         name = line.split(" = ", 1)[0]
         other = name.startswith("probes.") and not name.startswith(f"probes.{sensor}.")
-        if other or name.split(".")[0] in _WORDS or name.rsplit(".", 1)[-1] in _WORDS:
+        unused = name.startswith("references.") and f" {name.split('.')[1]}:" not in facts.traceability
+        if other or unused or name.split(".")[0] in _WORDS or name.rsplit(".", 1)[-1] in _WORDS:
             continue
         said.append(line.split(" (", 1)[0].removeprefix(f"probes.{sensor}."))
     return "; ".join(said)

@@ -40,6 +40,8 @@ if TYPE_CHECKING:
 
 _ROWS_IN_ONE_COLUMN = 8
 _BIG_ROWS_IN_ONE_COLUMN = 20
+# Above so many lines of points, remarks and rows the print gets smaller, so that one sheet still holds them.
+_LINES_ON_ONE_SHEET = 26
 
 
 def report_html(
@@ -159,6 +161,12 @@ def _report(calibration: Calibration, table: TableView | None, facts: Facts, uni
         "number_lines": _number_lines(facts),
         "statement": STATEMENT,
         "redline": "" if claim is None else redline(claim, units.temperature, units.resistance),
+        "crowded": len(calibration.points.labels)
+        + 2 * len(facts.remarks)
+        + len(facts.corrections)
+        + 2 * len(calibration.notes)
+        + (len(table.rows) // 2 if table is not None else 0)
+        > _LINES_ON_ONE_SHEET,
         "open": [
             f"A reading is questioned: {remark.text.rstrip('.')}. Key nothing in before this is settled."
             for remark in facts.remarks
