@@ -136,7 +136,7 @@ def residual_figure(calibration: Calibration, *, units: UnitsOut | None = None) 
         axes.set_xlim(low - pad, high + pad)
         _beyond(axes, calibration, units, word=False)
         axes.set_title("What the curve leaves of the points")
-        axes.set_ylabel(f"curve − reference, {unit_symbol(units.temperature)}")
+        axes.set_ylabel(f"curve − ref., {unit_symbol(units.temperature)}")
         top = float(
             interval_from_si(np.max(np.abs(points.residual_c) + point_expanded_c(calibration)), units.temperature)
         )
@@ -189,7 +189,7 @@ def table_figure(table: TableView, *, redline_c: float | None = None, units: Uni
                 color=_INK,
                 linewidth=0.6,
                 linestyle=(0, (6, 3)),
-                label="worst error of this table" if sign > 0 else None,
+                label="its worst error" if sign > 0 else None,
             )
             if table.bound_c is not None:
                 axes.axhline(
@@ -197,7 +197,7 @@ def table_figure(table: TableView, *, redline_c: float | None = None, units: Uni
                     color=_OLIVE,
                     linewidth=0.8,
                     linestyle=":",
-                    label="no table of so many rows can do better" if sign > 0 else None,
+                    label="no table can do better" if sign > 0 else None,
                 )
         if table.even_error_c is not None:
             axes.plot(
@@ -220,12 +220,12 @@ def table_figure(table: TableView, *, redline_c: float | None = None, units: Uni
         )
         axes.set_xlim(float(x[0]), float(x[-1]))
         low, high = axes.get_ylim()
-        axes.set_ylim(low, high + 0.65 * (high - low))
+        axes.set_ylim(low, high + 0.6 * (high - low))
         _mark_redline(axes, redline_c, units, low=True)
         axes.set_title("What the table adds between its rows")
         axes.set_ylabel(f"shown − true, {unit_symbol(units.temperature)}")
         _temperature_axis(axes, units)
-        axes.legend(loc="upper center", ncols=2)
+        axes.legend(loc="upper center", ncols=3)
     return figure
 
 

@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 _ROWS_IN_ONE_COLUMN = 8
 _BIG_ROWS_IN_ONE_COLUMN = 20
 # Above so many lines of points, remarks and rows the print gets smaller, so that one sheet still holds them.
-_LINES_ON_ONE_SHEET = 26
+_LINES_ON_ONE_SHEET = 30
 
 
 def report_html(

@@ -94,7 +94,7 @@ def test_table_picture_shows_error_bound_and_evenly_spaced_rows() -> None:
     np.testing.assert_allclose(error, 1.8 * table.error_c)
     _, even = line(figure, "evenly spaced rows")
     np.testing.assert_allclose(even, 1.8 * table.even_error_c)
-    _, bound = line(figure, "no table of so many rows can do better")
+    _, bound = line(figure, "no table can do better")
     assert bound[0] == pytest.approx(0.9)
 
 
