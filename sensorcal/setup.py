@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from sensorcal.declared import Assumed, assumptions, declared, not_negative, one_of
 from sensorcal.errors import InputError
+from sensorcal.transducer import Transducer
 from sensorcal.units import dimension
 
 _SQRT3 = math.sqrt(3.0)
@@ -401,8 +402,8 @@ class Setup:
     ----------
     units, field, meter, bath, monitor
         One of each; an empty one assumes its defaults.
-    references, probes : mapping of str
-        By identifier and by tag.
+    references, probes, transducers : mapping of str
+        By identifier and by tag; a pressure sensor's data sheet stands under `transducers` by the tag of its probe.
     note : str
         Free text, for instance that the scenario is invented.
     keep : tuple of Keep
@@ -425,6 +426,7 @@ class Setup:
     references: Mapping[str, Reference] = dataclasses.field(default_factory=dict)
     bath: Bath = Bath()
     probes: Mapping[str, Probe] = dataclasses.field(default_factory=dict)
+    transducers: Mapping[str, Transducer] = dataclasses.field(default_factory=dict)
     monitor: MonitorSetup = MonitorSetup()
     note: str = ""
     keep: tuple[Keep, ...] = ()
@@ -432,7 +434,7 @@ class Setup:
 
     def __post_init__(self) -> None:
         """Copy the mappings and check that every entry is filed under its own name."""
-        for name, key in (("references", "identifier"), ("probes", "name")):
+        for name, key in (("references", "identifier"), ("probes", "name"), ("transducers", "name")):
             entries = dict(getattr(self, name))
             for filed, entry in entries.items():
                 if getattr(entry, key) != filed:
@@ -451,13 +453,17 @@ class Setup:
         """Give the reference of that identifier, or a household thermometer when the setup does not list it."""
         return self.references.get(identifier, Reference(identifier=identifier))
 
+    def transducer(self, name: str) -> Transducer:
+        """Give the data sheet of that tag, or one with every default when the setup does not list it."""
+        return self.transducers.get(name, Transducer(name=name))
+
     @property
     def assumed(self) -> tuple[Assumed, ...]:
         """Every value that was assumed, with its value and why."""
         return tuple(line for path, part in parts(self) for line in assumptions(part, path, self.stated))
 
 
-Part = UnitsOut | Field | Meter | Reference | Bath | Probe | MonitorSetup
+Part = UnitsOut | Field | Meter | Reference | Bath | Probe | Transducer | MonitorSetup
 """Any part of the setup that has values of its own."""
 
 
@@ -467,5 +473,6 @@ def parts(setup: Setup) -> list[tuple[str, Part]]:
     found += [(f"references.{key}", entry) for key, entry in setup.references.items()]
     found.append(("bath", setup.bath))
     found += [(f"probes.{key}", entry) for key, entry in setup.probes.items()]
+    found += [(f"transducers.{key}", entry) for key, entry in setup.transducers.items()]
     found.append(("monitor", setup.monitor))
     return found

@@ -33,12 +33,15 @@ from sensorcal.setup import (
     parts,
 )
 from sensorcal.sheet import check_sheet, parse_sheet
+from sensorcal.transducer import Transducer
 from sensorcal.units import HOME, dimension, format_quantity, from_si, parse_quantity
 
 _SINGLE: dict[str, type[Any]] = {
     "units": UnitsOut, "field": Field, "meter": Meter, "bath": Bath, "monitor": MonitorSetup,
 }  # fmt: skip
-_MANY: dict[str, tuple[type[Any], str]] = {"references": (Reference, "identifier"), "probes": (Probe, "name")}
+_MANY: dict[str, tuple[type[Any], str]] = {
+    "references": (Reference, "identifier"), "probes": (Probe, "name"), "transducers": (Transducer, "name"),
+}  # fmt: skip
 _NESTED: dict[str, type[Any]] = {"meter": MeterCheck, "references": ReferenceCheck}
 _TOP = (*_SINGLE, *_MANY, "note", "keep")
 
