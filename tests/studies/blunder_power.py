@@ -2,7 +2,10 @@
 
 Run `python -m tests.studies.blunder_power` (20 000 evenings a case) or add `--short`. Six points from 0 to 98 degC,
 each off by its own normal error of u = 0.15 degC; a four-digit meter; a thermometer read to 0.1 degC. The probe is
-drawn with the evening: its size anywhere in a decade (so that its digits are anyone's), its curvature from the prior.
+drawn with the evening: 10 kohm at 25 degC within 2 % (normal), its curvature from the prior. Which digits stand in a
+reading decides how much exchanging two of them matters, so 'R digits' is also played with sizes anywhere in a decade.
+
+'Ceiling' is what a test could find that knew the row, the sign and the size beforehand.
 
 The share found comes from the screening's own test; where a slip leaves no curve at all, that counts as found, as in
 `screen`. Rows and names come from whole screenings of a part of the evenings.
@@ -15,6 +18,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from scipy.special import ndtr, ndtri
 
 from sensorcal.calibration.blunders import _test as outlier_test_of
 from sensorcal.calibration.blunders import screen
@@ -27,12 +31,17 @@ from tests.studies.coverage import points_of, probe_of_kappa
 POINTS = 6
 U_C = 0.15
 SEED = 20_260_612
-KINDS = ("none", "off 0.5", "off 1", "off 2", "R digits", "T digits", "swapped", "decade", "fahrenheit", "wrong bath")
+ANY_SIZE = "R digits, any size"
+KINDS = (
+    "none", "off 0.5", "off 1", "off 2", "R digits", ANY_SIZE, "T digits", "swapped", "decade", "fahrenheit",
+    "wrong bath",
+)  # fmt: skip
 NAME = {
     "off 0.5": "single",
     "off 1": "single",
     "off 2": "single",
     "R digits": "digits",
+    ANY_SIZE: "digits",
     "T digits": "digits",
     "swapped": "swapped",
     "decade": "decade",
@@ -49,6 +58,7 @@ class Power:
     found: int = 0
     interior: int = 0
     interior_found: int = 0
+    ceiling: float = 0.0
     screened: int = 0
     right_row: int = 0
     right_name: int = 0
@@ -97,7 +107,7 @@ def put_in(rng, kind: str, t, r):
     right = float("nan")
     if kind.startswith("off"):
         t[i] += float(kind.split()[1]) * rng.choice((-1.0, 1.0))
-    elif kind == "R digits":
+    elif kind.startswith("R digits"):
         right = r[i]
         text = four_digit_text(r[i])
         value = with_digits_transposed(rng, text)
@@ -146,23 +156,30 @@ def run(kind: str, evenings: int, screened: int, *, prior=TYPICAL) -> Power:
     like = k_sh()
     power = Power()
     while power.evenings < evenings:
-        sized = Sized(like=like, times=10.0 ** rng.uniform(-1.0, 0.0))
+        times = 10.0 ** rng.uniform(-1.0, 0.0) if kind == ANY_SIZE else 1.0 + 0.02 * rng.standard_normal()
+        sized = Sized(like=like, times=times)
         _, true_ohm = points_of(sized, POINTS)
         probe = probe_of_kappa(sized, POINTS, TYPICAL.kappa + TYPICAL.u_kappa * rng.standard_normal())
         t = np.round(probe.temperature_c(true_ohm) + U_C * rng.standard_normal(POINTS), 1)
         r = np.array([four_digits(v) for v in true_ohm])
+        sound_t, sound_r = t.copy(), r.copy()
         placed = put_in(rng, kind, t, r)
         if placed is None:
             continue
         concerned, right = placed
+        size_c = np.abs(t - sound_t) + np.abs(probe.temperature_c(r) - probe.temperature_c(sound_r))
+        ceiling = 1.0
         try:
             test = outlier_test_of(fit_thermistor(t, r, terms, prior=prior), terms, 0.01)
             found = bool(np.any(np.abs(test.statistic) > test.limit))
+            if len(concerned) == 1:
+                ceiling = float(ndtr(size_c[concerned[0]] / test.u_size[concerned[0]] - ndtri(0.99)))
         except FitError:
             found = True
         inside = all(0 < i < POINTS - 1 for i in concerned)
         power.evenings += 1
         power.found += found
+        power.ceiling += ceiling
         power.interior += inside
         power.interior_found += found and inside
         if not found or power.screened >= screened or kind == "none":
@@ -186,7 +203,9 @@ def main() -> None:
     evenings, screened = (1000, 200) if short else (20_000, 2_000)
     print(f"{evenings} evenings a case, {screened} of the found ones screened in full; 6 points, u 0.15 degC; in %")
     for title, prior in (("with the prior, 30 %", TYPICAL), ("prior off", None)):
-        print(f"\n{title:<22}{'found':>8}{'interior':>10} | of the found:   row   name  other name  entry")
+        print(
+            f"\n{title:<22}{'found':>8}{'interior':>10}{'ceiling':>9} | found:  row   name  other name  entry"
+        )
         for kind in KINDS:
             power = run(kind, evenings, screened, prior=prior)
             n = max(power.screened, 1)
@@ -196,7 +215,11 @@ def main() -> None:
                 else f"{100 * power.right_row / n:20.1f}{100 * power.right_name / n:7.1f}"
                 f"{100 * power.false_name / n:12.1f}{100 * power.likely_right / n:7.1f}"
             )
-            print(f"{kind:<22}{100 * power.share:8.2f}{100 * power.interior_share:10.2f} |{tail}", flush=True)
+            print(
+                f"{kind:<22}{100 * power.share:8.2f}{100 * power.interior_share:10.2f}"
+                f"{100 * power.ceiling / power.evenings:9.2f} |{tail}",
+                flush=True,
+            )
 
 
 if __name__ == "__main__":
