@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from sensorcal.measure.inputs import Shape
+
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
@@ -34,6 +36,8 @@ class Term:
         Degrees of freedom of u; infinite where u is taken as known.
     meaning : str
         The term in plain words, for budgets.
+    shape : {'normal', 'rectangular', 'triangular', 'arcsine', 'student'}
+        Distribution of the error, for Monte Carlo; least squares needs its u only.
     """
 
     identifier: str
@@ -42,6 +46,7 @@ class Term:
     axis: Axis = "value"
     dof: float = float("inf")
     meaning: str = ""
+    shape: Shape = "normal"
 
     def __post_init__(self) -> None:
         u = np.array(self.u, dtype=np.float64, ndmin=1)
@@ -58,6 +63,7 @@ def term(  # noqa: D417 - the rest is passed to Term as it stands
     axis: Axis = "value",
     dof: float = float("inf"),
     meaning: str = "",
+    shape: Shape = "normal",
 ) -> Term:
     """Make a term of n points, spreading one number over them.
 
@@ -74,6 +80,7 @@ def term(  # noqa: D417 - the rest is passed to Term as it stands
         axis=axis,
         dof=dof,
         meaning=meaning,
+        shape=shape,
     )
 
 
