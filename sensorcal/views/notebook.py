@@ -1,0 +1,105 @@
+"""Pictures, tables and pages as a notebook shows them: always the same text underneath, no address, no clock."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from sensorcal.views.plots import fig_to_png
+from sensorcal.views.words import typeset
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+_WIDTH_PX = 640
+_INCHES = (4.8, 2.3)
+_DPI = 200.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Picture:
+    """A picture that a notebook shows at one fixed size, with its title as text."""
+
+    png: bytes
+    title: str
+
+    def _repr_mimebundle_(self, **_: Any) -> tuple[dict[str, Any], dict[str, Any]]:  # noqa: ANN401 - the protocol's own
+        size = {"width": _WIDTH_PX, "height": round(_WIDTH_PX * _INCHES[1] / _INCHES[0])}
+        return {"image/png": self.png, "text/plain": repr(self)}, {"image/png": size}
+
+    def __repr__(self) -> str:
+        return f"[picture: {self.title}]"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rows:
+    """A small table that a notebook shows as such, and a console as aligned columns."""
+
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:  # noqa: ANN401 - the protocol's own
+        lines = [self.head, ("---:",) * len(self.head), *self.rows]
+        if not all(_is_number(row[0]) for row in self.rows):
+            lines[1] = (":---", *lines[1][1:])
+        text = "\n".join("| " + " | ".join(typeset(cell.replace("|", "/")) for cell in line) + " |" for line in lines)
+        return {"text/markdown": text, "text/plain": repr(self)}
+
+    def __repr__(self) -> str:
+        widths = [max(len(line[i]) for line in (self.head, *self.rows)) for i in range(len(self.head))]
+        return "\n".join(
+            "  ".join(cell.rjust(width) for cell, width in zip(line, widths, strict=True)).rstrip()
+            for line in (self.head, *self.rows)
+        )
+
+
+def show(figure: Figure) -> Picture:
+    """Make a picture of a figure, in the one size that all notebooks use.
+
+    Parameters
+    ----------
+    figure : Figure
+        From `sensorcal.views.plots` or `sensorcal.views.comparison`; its size is changed.
+
+    Examples
+    --------
+    >>> from matplotlib.figure import Figure
+    >>> figure = Figure()
+    >>> _ = figure.add_subplot().set_title("Curve of P1", loc="left")
+    >>> show(figure)
+    [picture: Curve of P1]
+    """
+    figure.set_size_inches(*_INCHES)
+    titles = [axes.get_title(loc=where) for axes in figure.axes for where in ("left", "center", "right")]
+    return Picture(png=fig_to_png(figure, _DPI), title="; ".join(title for title in titles if title) or "untitled")
+
+
+def rows(head: Sequence[str], lines: Sequence[Sequence[object]]) -> Rows:
+    """Make a small table of cells that are rounded already.
+
+    Parameters
+    ----------
+    head : sequence of str, length m
+    lines : sequence of sequences, each of length m
+        Texts; numbers are taken as they stand.
+
+    Examples
+    --------
+    >>> rows(["°C", "± °C"], [["90", "0.2"], ["120", "0.6"]])
+     °C  ± °C
+     90   0.2
+    120   0.6
+    """
+    made = tuple(tuple(str(cell) for cell in line) for line in lines)
+    if any(len(line) != len(head) for line in made):
+        raise ValueError("a row of the table has more or fewer cells than its heading")
+    return Rows(head=tuple(head), rows=made)
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text.replace("−", "-"))
+    except ValueError:
+        return False
+    return True

@@ -1,0 +1,38 @@
+"""Pictures and tables as a notebook shows them."""
+
+from __future__ import annotations
+
+import struct
+
+import pytest
+
+from sensorcal.views import plots
+from sensorcal.views.notebook import rows, show
+from tests.book import example
+
+
+def test_picture_has_its_title_as_text_and_one_size() -> None:
+    """If it failed, a page would hold an address in place of words, or pictures of many sizes."""
+    data, metadata = show(plots.residual_figure(example.calibration()))._repr_mimebundle_()
+    assert data["text/plain"] == "[picture: What the curve leaves of the points]"
+    assert metadata["image/png"] == {"width": 640, "height": 307}
+    width, height = struct.unpack(">II", data["image/png"][16:24])
+    assert (width, height) == (960, 460)
+
+
+def test_table_is_text_in_a_console_and_markdown_in_a_notebook() -> None:
+    """If it failed, cells would change columns, or a stroke in a cell would break the table."""
+    table = rows(["point", "ohm"], [["ice", "5230"], ["a|b", "-1.5"]])
+    assert repr(table).splitlines() == ["point   ohm", "  ice  5230", "  a|b  -1.5"]
+    assert table._repr_mimebundle_()["text/markdown"].splitlines() == [
+        "| point | ohm |",
+        "| :--- | ---: |",
+        "| ice | 5230 |",
+        "| a/b | −1.5 |",
+    ]
+
+
+def test_a_row_with_a_cell_too_many_is_refused() -> None:
+    """If it failed, numbers would stand under the wrong heading."""
+    with pytest.raises(ValueError, match="more or fewer cells"):
+        rows(["°C"], [["90", "0.2"]])
