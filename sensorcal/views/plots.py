@@ -20,6 +20,7 @@ from sensorcal.errors import CurveError
 from sensorcal.measure.interval import coverage_factor
 from sensorcal.setup import UnitsOut
 from sensorcal.units import from_si, interval_from_si
+from sensorcal.views.tableview import TableView, table_view
 from sensorcal.views.words import unit_symbol
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from numpy.typing import NDArray
 
-    from sensorcal.views.tableview import TableView
+    from sensorcal.installed.table import MonitorTable
 
     Floats = NDArray[np.float64]
 
@@ -177,9 +178,12 @@ def uncertainty_figure(
     return figure
 
 
-def table_figure(table: TableView, *, redline_c: float | None = None, units: UnitsOut | None = None) -> Figure:
+def table_figure(
+    table: MonitorTable | TableView, *, redline_c: float | None = None, units: UnitsOut | None = None
+) -> Figure:
     """Draw what the keyed table adds: shown minus true, against evenly spaced rows and the best possible bound."""
     units = units or UnitsOut()
+    table = table_view(table, redline_c)
     with _style():
         figure, axes = _axes()
         x = from_si(table.error_at_c, units.temperature)

@@ -21,6 +21,7 @@ from sensorcal.setup import UnitsOut
 from sensorcal.units import from_si, interval_from_si
 from sensorcal.views import plots
 from sensorcal.views.arithmetic import arithmetic
+from sensorcal.views.tableview import TableView, table_view
 from sensorcal.views.words import (
     CAUTIONS,
     margin,
@@ -28,6 +29,7 @@ from sensorcal.views.words import (
     redline,
     resistance,
     shift,
+    size,
     temperature,
     typeset,
     unit_symbol,
@@ -36,7 +38,8 @@ from sensorcal.views.words import (
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-    from sensorcal.views.tableview import RowView, TableView
+    from sensorcal.installed.table import MonitorTable
+    from sensorcal.views.tableview import RowView
 
 _ROWS_IN_ONE_COLUMN = 8
 _BIG_ROWS_IN_ONE_COLUMN = 20
@@ -46,7 +49,7 @@ _LINES_ON_ONE_SHEET = 30
 
 def report_html(
     calibration: Calibration,
-    table: TableView | None = None,
+    table: MonitorTable | TableView | None = None,
     facts: Facts | None = None,
     units: UnitsOut | None = None,
 ) -> str:
@@ -58,26 +61,27 @@ def report_html(
     Parameters
     ----------
     calibration : Calibration
-    table : TableView, optional
+    table : MonitorTable or TableView, optional
         The monitor table; without it the page lists the curve at round temperatures.
     facts : Facts, optional
     units : UnitsOut, optional
         Units of every number on the page except the table's own, which are the monitor's.
     """
     facts, units = facts or Facts(), units or UnitsOut()
+    view = None if table is None else table_view(table, facts.redline_c)
     return (
         _environment()
         .get_template("report.html")
         .render(
-            r=_report(calibration, table, facts, units),
-            table=None if table is None else _table(table, units, _ROWS_IN_ONE_COLUMN),
+            r=_report(calibration, view, facts, units),
+            table=None if view is None else _table(view, units, _ROWS_IN_ONE_COLUMN),
             a=arithmetic(calibration, facts, units),
         )
     )
 
 
 def table_page_html(
-    table: TableView,
+    table: MonitorTable | TableView,
     facts: Facts | None = None,
     units: UnitsOut | None = None,
     *,
@@ -88,7 +92,7 @@ def table_page_html(
 
     Parameters
     ----------
-    table : TableView
+    table : MonitorTable or TableView
     facts : Facts, optional
     units : UnitsOut, optional
     sensor : str
@@ -97,12 +101,13 @@ def table_page_html(
         What the calibration claims at the redline, to be repeated below the rows.
     """
     facts, units = facts or Facts(), units or UnitsOut()
+    table = table_view(table, facts.redline_c)
     # More rows, smaller print: forty rows still stand on one sheet.
-    size = 11.0 if len(table.rows) <= 2 * _BIG_ROWS_IN_ONE_COLUMN else 8.0
+    points = 11.0 if len(table.rows) <= 2 * _BIG_ROWS_IN_ONE_COLUMN else 8.0
     page = _table(table, units, _BIG_ROWS_IN_ONE_COLUMN)
     page |= {
         "sensor": sensor,
-        "size": f"{size:g}",
+        "size": f"{points:g}",
         "title": f"Key into the monitor: {sensor}" if sensor else "Key into the monitor",
         "subtitle": _join(facts.role, facts.channel, facts.scenario),
         "number_lines": _number_lines(facts),
@@ -211,10 +216,10 @@ def _plain_lines(calibration: Calibration, table: TableView | None, facts: Facts
         even = (
             ""
             if table.even_worst_c is None
-            else f"; evenly spaced rows would add up to {margin(table.even_worst_c, units.temperature)[2:]}"
+            else f"; evenly spaced rows would add up to {size(table.even_worst_c, units.temperature)}"
         )
         lines.append(
-            f"The table adds at most {margin(table.worst_error_c, units.temperature)[2:]} of its own"
+            f"The table adds at most {size(table.worst_error_c, units.temperature)} of its own"
             f" (at {temperature(table.worst_at_c, units.temperature)}){even}."
         )
     if calibration.prior is not None and calibration.prior.pull_c:
@@ -284,10 +289,10 @@ def _points(calibration: Calibration, units: UnitsOut) -> list[dict[str, str]]:
 def _remark(remark: Remark, units: UnitsOut) -> dict[str, str]:
     head = {"question": "Asked:", "blunder": "Found:", "note": "Note:"}[remark.kind]
     said = "°C" in remark.text and unit_symbol(units.temperature) == "°C"
-    size = "" if remark.size_c is None or said else f" [{shift(remark.size_c, units.temperature)}]"
+    amount = "" if remark.size_c is None or said else f" [{shift(remark.size_c, units.temperature)}]"
     return {
         "head": head,
-        "text": remark.text.rstrip(".") + size,
+        "text": remark.text.rstrip(".") + amount,
         "suggestion": remark.suggestion.rstrip("."),
         "answer": _answer(remark),
     }
@@ -331,7 +336,7 @@ def _table(table: TableView, units: UnitsOut, rows_in_one_column: int) -> dict[s
     heading = (
         f"{table.signal_name[:1].upper()}{table.signal_name[1:]} in {signal or 'parts of one'} to {value}, "
         f"{_between(table.interpolation)} between rows; past the ends the monitor {_past(table.past_ends)}. "
-        f"Made for {low} to {high}; worst error {margin(table.worst_error_c, units.temperature)[2:]} at {worst_at}."
+        f"Made for {low} to {high}; worst error {size(table.worst_error_c, units.temperature)} at {worst_at}."
     )
     rows = [_row(i, row) for i, row in enumerate(table.rows, start=1)]
     return {

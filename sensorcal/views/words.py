@@ -131,6 +131,18 @@ def margin(expanded_si: float, unit: str) -> str:
     return f"± {expanded} {unit_symbol(unit)}".rstrip()
 
 
+def size(largest_si: float, unit: str) -> str:
+    """Write a largest error, rounded up to two digits.
+
+    Examples
+    --------
+    >>> size(0.4123, "degC"), size(1.0, "degF")
+    ('0.42 °C', '1.8 °F')
+    """
+    _, text = rounded(0.0, interval_from_si(largest_si, unit))
+    return f"{text} {unit_symbol(unit)}".rstrip()
+
+
 def shift(difference_si: float, unit: str, decimals: int = 2) -> str:
     """Write a signed difference with its unit.
 
@@ -213,6 +225,7 @@ def typeset(text: str) -> str:
     '−0.1\xa0°C on 2026-05-02'
     """
     text = re.sub(r"(?<![\w\-.])-(?=[\d.])", "−", text)
+    text = re.sub(r"(?<=\d )deg([CF])\b", r"°\1", text)
     # A number and its unit stay on one line.
     return re.sub(r"(?<=\d) (?=(?:°C|°F|K|Ω|kΩ|V|%)(?!\w))|(?<=±) (?=\d)", "\u00a0", text)
 

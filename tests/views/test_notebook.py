@@ -7,7 +7,7 @@ import struct
 import pytest
 
 from sensorcal.views import plots
-from sensorcal.views.notebook import rows, show
+from sensorcal.views.notebook import line_figure, rows, show
 from tests.book import example
 
 
@@ -36,3 +36,15 @@ def test_a_row_with_a_cell_too_many_is_refused() -> None:
     """If it failed, numbers would stand under the wrong heading."""
     with pytest.raises(ValueError, match="more or fewer cells"):
         rows(["°C"], [["90", "0.2"]])
+
+
+def test_plain_lines_keep_their_names_and_the_mark() -> None:
+    """If it failed, two lines would change names, or the marked point would stand elsewhere."""
+    figure = line_figure(
+        [0.0, 1.0], {"a": [1.0, 2.0], "b": [3.0, 4.0]}, title="t", x_label="x", y_label="y", mark=(1.0, 2.0, "here")
+    )
+    drawn = {line.get_label(): list(line.get_ydata()) for line in figure.axes[0].lines}
+    assert drawn["a"] == [1.0, 2.0]
+    assert drawn["b"] == [3.0, 4.0]
+    assert [2.0] in drawn.values()
+    assert [text.get_text() for text in figure.axes[0].texts] == ["here"]
