@@ -17,6 +17,10 @@ if TYPE_CHECKING:
 
 Model = Literal["steinhart-hart", "beta"]
 
+END_TOLERANCE_C = 0.05
+"""How far beyond the end points still counts as tested, °C: a probe read in ice settles a few mK off 0 °C, and a row at
+0 °C is no extrapolation for that."""
+
 
 def _frozen(values: ArrayLike) -> Floats:
     out = np.array(values, dtype=np.float64)
@@ -189,8 +193,7 @@ def extrapolated(calibration: Calibration, temperature_c: ArrayLike) -> NDArray[
     """Whether a temperature in °C lies outside the tested points (any shape)."""
     t = np.asarray(temperature_c, dtype=np.float64)
     low, high = calibration.tested_c
-    # A thousandth of a kelvin, so that the hottest point itself is not 'beyond' for want of a last bit.
-    return np.asarray((t < low - 1e-3) | (t > high + 1e-3))
+    return np.asarray((t < low - END_TOLERANCE_C) | (t > high + END_TOLERANCE_C))
 
 
 def u_statistical_c(calibration: Calibration, temperature_c: ArrayLike) -> Floats:

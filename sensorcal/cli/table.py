@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     from sensorcal.book.store import read_record
     from sensorcal.calibration.claims import claim_at
     from sensorcal.installed.tabletext import table_csv, table_markdown
-    from sensorcal.views.fromtable import table_view
+    from sensorcal.views.tableview import table_view
     from sensorcal.views.report import report_html, table_page_html
 
     setup, _ = setup_and_source(args.setup)

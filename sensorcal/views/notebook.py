@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sensorcal.views.plots import fig_to_png
+from sensorcal.views.plots import _INK, _OLIVE, _RUST, _axes, _style, fig_to_png
 from sensorcal.views.words import typeset
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+    from numpy.typing import ArrayLike
 
 _WIDTH_PX = 640
 _INCHES = (4.8, 2.3)
@@ -73,6 +74,51 @@ def show(figure: Figure) -> Picture:
     figure.set_size_inches(*_INCHES)
     titles = [axes.get_title(loc=where) for axes in figure.axes for where in ("left", "center", "right")]
     return Picture(png=fig_to_png(figure, _DPI), title="; ".join(title for title in titles if title) or "untitled")
+
+
+def line_figure(
+    x: ArrayLike,
+    lines: Mapping[str, ArrayLike],
+    *,
+    title: str,
+    x_label: str,
+    y_label: str,
+    mark: tuple[float, float, str] | None = None,
+) -> Figure:
+    """Draw a few plain lines, in the ink of every other picture.
+
+    Parameters
+    ----------
+    x : array, shape (n,)
+    lines : mapping of str to array, shape (n,)
+        By the name that stands in the legend; at most three. One line alone has no legend.
+    title, x_label, y_label : str
+    mark : tuple of (x, y, text), optional
+        One point with a word beside it.
+    """
+    with _style():
+        figure, axes = _axes()
+        for (label, y), (dashes, colour) in zip(
+            lines.items(), (("-", _INK), ("--", _OLIVE), (":", _RUST)), strict=False
+        ):
+            axes.plot(x, y, dashes, color=colour, label=label)
+        if mark is not None:
+            axes.plot([mark[0]], [mark[1]], "o", color="black", markerfacecolor="white")
+            axes.annotate(
+                mark[2],
+                (mark[0], mark[1]),
+                xytext=(6, -6),
+                textcoords="offset points",
+                va="top",
+                fontsize=7,
+                bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.0},
+            )
+        axes.set_title(title)
+        axes.set_xlabel(x_label)
+        axes.set_ylabel(y_label)
+        if len(lines) > 1:
+            axes.legend(loc="best")
+    return figure
 
 
 def rows(head: Sequence[str], lines: Sequence[Sequence[object]]) -> Rows:
