@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -17,6 +17,12 @@ from sensorcal.measure.minimax_grid import Grid, Rows, reach
 
 Lines = Literal["x", "ln x"]
 """In which coordinate the reader of the table draws straight lines between rows."""
+
+
+NEAR = 1e-11
+"""The search ends when nothing better by more than this part of the span of y can exist."""
+FINE = 600_000
+"""With more grid points than this near the curve a proven gap may be accepted instead of the best."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -70,7 +76,7 @@ class BestRows:
     x, y : ndarray, shape (n,)
         The rows, x rising; n is at most the number asked for: rows that would not help are left out.
     worst_error : float
-        Largest difference, table minus curve, with its sign, over the range and at the rows.
+        Largest difference, table minus curve, with its sign, over the range.
     worst_x : float
         Where it is.
     proven : float
@@ -213,7 +219,7 @@ def best_on_grid(
     y_low: float = -np.inf,
     y_high: float = np.inf,
     forced: Sequence[tuple[float, float]] = (),
-    close: float | None = None,
+    gap: float = 0.0,
 ) -> BestRows:
     """Best of all strictly monotone tables of at most so many rows on a rounding grid.
 
@@ -227,12 +233,12 @@ def best_on_grid(
     x_step, y_step : float
         Both columns are whole multiples of these.
     y_low, y_high : float
-        Values allowed.
+        Values allowed. Rows outside the range never have values beyond those of the curve at x_low and x_high.
     forced : sequence of (x, y)
         Rows that must be in the table; on the grid.
-    close : float, optional
-        Stop when the result is proven to be within this of the best. By default 1e-11 of the span of y:
-        the best itself.
+    gap : float
+        On very fine grids (a million grid points near the curve and more), settle for a table that is proven
+        to be within this part of the best; 0 asks for the best itself everywhere.
 
     Returns
     -------
@@ -257,35 +263,27 @@ def best_on_grid(
     """
     _check_rows(rows)
     graph = curve.graph
-    grid = _grid(curve, x_step, y_step, y_low, y_high)
     sign = 1 if curve.falls else -1
     pins = sorted((round(x / x_step), sign * round(y / y_step)) for x, y in forced)
     if any(a[0] == b[0] or a[1] <= b[1] for a, b in zip(pins[:-1], pins[1:], strict=True)):
         raise TableError("two fixed rows fall on the same step of the grid", do="drop one or use finer steps")
     if rows < len(pins):
         raise TableError(f"{len(pins)} fixed rows do not fit into {rows} rows")
-    span = float(graph.y[graph.first] - graph.y[graph.last])
-    near = 1e-11 * span if close is None else close
     least = lower_bound(graph, rows - 1)
-    found, best, proven = _first_table(graph, grid, rows, pins, least, span)
-    proven = max(proven, least)
-    lucky = False
-    while best - proven > near:
-        # Attainable errors are discrete: asking just below the present best often ends the search at once.
-        eps = best - 0.9 * near if lucky and best - proven < 0.02 * best else (best + proven) / 2
-        better = reach(graph, grid, eps, rows, pins)
-        lucky = better is not None and not lucky
-        if better is None:
-            proven = eps
-            lucky = True
+    for coarser in _coarser(curve, least, x_step, y_step, pins) if gap > 0 and not pins else ():
+        grid = _grid(curve, x_step * coarser[0], y_step * coarser[1], y_low, y_high)
+        try:
+            found, best, proven = _search(graph, grid, rows, coarser[2], least, near=0.2 * gap * least)
+        except TableError:
             continue
-        found = better
-        # Never above eps, but for rounding noise: the search must move on.
-        best = min(_error(graph, grid, better), eps)
-    z, y = _places(grid, found)
-    if best - proven <= near:
-        proven = max(proven, least)
-    return _result(curve, z, y, proven=proven, least=least)
+        if best <= (1 + gap) * least:
+            return _result(curve, *_places(grid, found), proven=least, least=least)
+    grid = _grid(curve, x_step, y_step, y_low, y_high)
+    near = NEAR * float(graph.y[graph.first] - graph.y[graph.last])
+    if _points(curve, least, x_step, y_step) > FINE:
+        near = max(near, gap * least)
+    found, best, proven = _search(graph, grid, rows, pins, least, near=near)
+    return _result(curve, *_places(grid, found), proven=proven, least=least)
 
 
 def table_error(curve: Target, x: ArrayLike, y: ArrayLike) -> tuple[float, float]:
@@ -351,6 +349,21 @@ def read_table(
     return np.asarray(np.interp(inside, np.asarray(x, dtype=float), y, left=np.nan, right=np.nan))
 
 
+def steepest(curve: Target) -> float:
+    """Largest change of y per change of x over the range.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> round(steepest(target(np.square, 1.0, 3.0)), 6)
+    6.0
+    """
+    graph = curve.graph
+    z = graph.z[graph.first : graph.last + 1]
+    slope = np.abs(graph.slopes[graph.first : graph.last + 1])
+    return float((slope / np.exp(z) if curve.lines == "ln x" else slope).max())
+
+
 def _check_rows(rows: int) -> None:
     if rows < 2:
         raise TableError(f"a table needs at least 2 rows, not {rows}")
@@ -374,6 +387,46 @@ def _grid(curve: Target, x_step: float, y_step: float, y_low: float, y_high: flo
         to_z=curve.z,
         to_x=curve.x,
     )
+
+
+def _search(
+    graph: Graph, grid: Grid, rows: int, pins: Rows, least: float, *, near: float
+) -> tuple[Rows, float, float]:
+    """Return the best table on the grid, its error, and an error (less by at most `near`) none undercuts."""
+    span = float(graph.y[graph.first] - graph.y[graph.last])
+    found, best, proven = _first_table(graph, grid, rows, pins, least, span)
+    proven = max(proven, least)
+    lucky = False
+    while best - proven > near:
+        # Attainable errors are discrete: asking just below the present best often ends the search at once.
+        eps = best - 0.9 * near if lucky and best - proven < 0.02 * best else (best + proven) / 2
+        better = reach(graph, grid, eps, rows, pins)
+        lucky = better is None or not lucky
+        if better is None:
+            proven = eps
+        else:
+            found = better
+            # Never above eps, but for rounding noise: the search must move on.
+            best = min(_error(graph, grid, better), eps)
+    return found, best, proven
+
+
+def _coarser(
+    curve: Target, least: float, x_step: float, y_step: float, pins: Rows
+) -> list[tuple[int, int, Rows]]:
+    """Coarser grids whose points all lie on a very fine one, the coarsest first."""
+    points = _points(curve, least, x_step, y_step)
+    factors = []
+    for m_x, m_y in ((10, 10), (10, 5), (10, 1), (1, 10), (5, 1), (2, 1)):
+        fits = all(i % m_x == 0 and k % m_y == 0 for i, k in pins)
+        if points > FINE and 1e4 < points / (m_x * m_y) < FINE and fits:
+            factors.append((m_x, m_y, [(i // m_x, k // m_y) for i, k in pins]))
+    return factors
+
+
+def _points(curve: Target, eps: float, x_step: float, y_step: float) -> float:
+    """Count the grid points within eps of the curve, roughly."""
+    return 2 * eps / y_step * (curve.x1 - curve.x0) / x_step
 
 
 def _first_table(
@@ -442,6 +495,3 @@ def _result(curve: Target, z: FloatArray, y: FloatArray, *, proven: float, least
         proven=min(proven, abs(error)),
         bound=least,
     )
-
-
-Inverse = Callable[[FloatArray], FloatArray]

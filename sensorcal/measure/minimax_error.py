@@ -1,4 +1,4 @@
-"""How far straight lines between rows lie from a graph, exactly: ends of the range, rows, and inner extremes."""
+"""How far straight lines between rows lie from a graph, exactly: at rows, ends of the range and inner extremes."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ def line_extremes(
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Largest and smallest of line minus graph, for lines from points a to points b, and where.
 
-    The range counts between the ends of the line; points outside the range count by themselves.
+    Only the part of a line inside the range counts.
 
     Parameters
     ----------
@@ -29,13 +29,12 @@ def line_extremes(
     slope = (y_b - y_a) / (z_b - z_a)
     low = np.clip(z_a, graph.z0, graph.z1)
     high = np.clip(z_b, graph.z0, graph.z1)
-    places = [z_a, z_b, low, high]
+    places = [low, high]
     for piece in graph.pieces:
         touch = graph.where_slope(slope, piece)
         places.append(np.clip(touch, low, high))
     z = np.stack(places)
     apart = y_a + slope * (z - z_a) - graph.value(z)
-    apart[1] = y_b - graph.value(z_b)
     top = np.argmax(apart, axis=0)
     bottom = np.argmin(apart, axis=0)
     n = np.arange(slope.size)

@@ -115,19 +115,30 @@ class Tube:
         self.i_first, self.i_last = grid.up(left), grid.down(right)
         start, finish = grid.down(np.array([g.z0]))[0], grid.up(np.array([g.z1]))[0]
         # Rows at or left of the range start a table, rows at or right of it finish one.
-        self.i_left = np.maximum(self.i_first, grid.up(np.array([g.z0]))[0])
-        self.i_right = np.minimum(self.i_last, grid.down(np.array([g.z1]))[0])
-        self.i_start = np.minimum(self.i_last, start)
-        self.i_finish = np.maximum(self.i_first, finish)
-        self.finish_lines = np.flatnonzero(self.i_finish <= self.i_last)
+        first, last = grid.up(np.array([g.z0]))[0], grid.down(np.array([g.z1]))[0]
+        self.i_left = np.maximum(self.i_first, first)
+        self.i_right = np.minimum(self.i_last, last)
+        # Outside the range only what the lines do inside it counts: there any row may stand whose value
+        # lies between the curve's values at the outermost steps. On the end itself the band counts.
+        allowed = (self.y <= g.y[0]) & (self.y >= g.y[-1])
+        on_start = (start == first) & (self.i_first <= start) & (start <= self.i_last)
+        on_finish = (finish == last) & (self.i_first <= finish) & (finish <= self.i_last)
+        none = grid.i_low - 1
+        self.i_start_last = np.where(on_start, start, np.where(allowed, first - 1, none))
+        self.i_start_first = np.where(allowed, grid.i_low, np.where(on_start, start, grid.i_low))
+        self.i_finish = np.where(on_finish, finish, last + 1)
+        self.i_finish_last = np.where(allowed, grid.i_high, np.where(on_finish, finish, none))
+        self.finish_lines = np.flatnonzero(self.i_finish <= self.i_finish_last)
         self.base = np.concatenate([[0], np.cumsum(np.maximum(self.i_right - self.i_left + 1, 0) + 1)])
 
     def starts(self) -> tuple[IntArray, IntArray]:
         """All rows that may start a table: steps and lines."""
-        counts = np.maximum(self.i_start - self.i_first + 1, 0)
+        # A start that cannot fall into the band is left out.
+        useful = self.y >= self.edge_y[0] - self.eps
+        counts = np.where(useful, np.maximum(self.i_start_last - self.i_start_first + 1, 0), 0)
         line = np.repeat(np.arange(self.k.size), counts)
         offset = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
-        i = self.i_first[line] + offset
+        i = self.i_start_first[line] + offset
         for i_forced, at in self.forced_lines():
             ok = (i < i_forced) & (line < at) | (i == i_forced) & (line == at)
             i, line = i[ok], line[ok]
@@ -138,11 +149,15 @@ class Tube:
         return [(i, int(self.k[0]) - k) for i, k in self.forced]
 
     def holds_forced(self) -> bool:
-        """Whether every forced row lies within eps."""
-        return all(
-            0 <= line < self.k.size and self.i_first[line] <= i <= self.i_last[line]
-            for i, line in self.forced_lines()
-        )
+        """Whether every forced row lies within eps, or outside the range."""
+        for i, line in self.forced_lines():
+            if not 0 <= line < self.k.size:
+                return False
+            starts = self.i_start_first[line] <= i <= self.i_start_last[line]
+            finishes = self.i_finish[line] <= i <= self.i_finish_last[line]
+            if not (starts or finishes or self.i_left[line] <= i <= self.i_right[line]):
+                return False
+        return True
 
     def sources(self, i: IntArray, line: IntArray) -> _Sources:
         """Rows with the bounds on lines that leave them to the right."""
@@ -203,7 +218,7 @@ class Tube:
         """First and last whole step of the intervals in sight; none where first > last."""
         i, line = s.i[:, None], s.line[:, None]
         if finish:
-            least, most = self.i_finish[lines][None, :], self.i_last[lines][None, :]
+            least, most = self.i_finish[lines][None, :], self.i_finish_last[lines][None, :]
         else:
             least, most = self.i_left[lines][None, :], self.i_right[lines][None, :]
         first = np.maximum(np.maximum(self.grid.up(left), least), i + 1)
@@ -306,28 +321,48 @@ def _finish(tube: Tube, i: IntArray, line: IntArray, *, outside: bool) -> Rows |
     ends = tube.finish_lines
     if ends.size == 0:
         return None
-    pick = np.arange(i.size)
-    if not outside:
-        # What any row of a line sees lies between the left end seen by the rightmost row and the right end
-        # seen by the leftmost: lines with no whole step there are skipped.
-        first, last = _outer(line)
-        s_first, s_last = tube.sources(i[first], line[first]), tube.sources(i[last], line[last])
-        hopeful = np.zeros(first.size, dtype=bool)
-        for n in np.array_split(np.arange(first.size), first.size * ends.size // BLOCK + 1):
-            left, _ = tube.view(s_last.take(n), ends, finish=True)
-            _, right = tube.view(s_first.take(n), ends, finish=True)
-            least = np.maximum(tube.grid.up(left), tube.i_finish[ends][None, :])
-            most = np.minimum(tube.grid.down(right), tube.i_last[ends][None, :])
-            hopeful[n] = (least <= most).any(axis=1)
-        pick = np.flatnonzero(np.isin(line, line[first[hopeful]]))
-    for block in np.array_split(pick, pick.size * ends.size // BLOCK + 1):
+    if outside:
+        return _finish_from(tube, i, line)
+    first, last = _outer(line)
+    s_first, s_last = tube.sources(i[first], line[first]), tube.sources(i[last], line[last])
+    # What any row of a line sees lies between the left end seen by the rightmost row and the right end
+    # seen by the leftmost. A way out of the range crosses the last line of rows above it.
+    gate = np.flatnonzero((tube.y > tube.edge_y[1] + tube.eps) & (tube.z_left <= tube.z_right))[-1:]
+    if gate.size:
+        left, right = tube.view(s_last, gate, finish=False)[0], tube.view(s_first, gate, finish=False)[1]
+        passes = (left <= right)[:, 0] | (line[first] >= gate[0])
+        if not passes.any():
+            return None
+        first, last = first[passes], last[passes]
+        s_first, s_last = s_first.take(passes), s_last.take(passes)
+    found = _finish_from(tube, i[first], line[first]) or _finish_from(tube, i[last], line[last])
+    if found is not None:
+        return found
+    # The inner rows of lines with no whole step in sight are not tried.
+    hopeful = np.zeros(first.size, dtype=bool)
+    for n in np.array_split(np.arange(first.size), first.size * ends.size // BLOCK + 1):
+        left, _ = tube.view(s_last.take(n), ends, finish=True)
+        _, right = tube.view(s_first.take(n), ends, finish=True)
+        least = np.maximum(tube.grid.up(left), tube.i_finish[ends][None, :])
+        most = np.minimum(tube.grid.down(right), tube.i_finish_last[ends][None, :])
+        hopeful[n] = (least <= most).any(axis=1)
+    hopeful &= last - first > 1
+    inner = np.flatnonzero(np.isin(line, line[first[hopeful]]))
+    return _finish_from(tube, i[inner], line[inner])
+
+
+def _finish_from(tube: Tube, i: IntArray, line: IntArray) -> Rows | None:
+    """Try to finish a table from every one of the given rows; of several ways, the nearest line wins."""
+    ends = tube.finish_lines
+    for block in np.array_split(np.arange(i.size), i.size * ends.size // BLOCK + 1):
         if block.size == 0:
             continue
         s = tube.sources(i[block], line[block])
         least, most = tube.steps(s, ends, *tube.view(s, ends, finish=True), finish=True)
         n, e = np.nonzero(least <= most)
         if n.size:
-            n, e = n[:256], e[:256]
+            some = np.linspace(0, n.size - 1, min(n.size, 256)).astype(np.int64)
+            n, e = n[some], e[some]
             step = least[n, e]
             error = line_error(tube.graph, s.z[n], s.y[n], tube.grid.z(step), tube.y[ends[e]])
             best = int(np.argmin(error))

@@ -1,0 +1,1 @@
+"""From the curve to the panel: the monitor's input, the table keyed into it, and its read-back."""
