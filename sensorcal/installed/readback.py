@@ -166,6 +166,3 @@ def _likely(made: FloatArray, keyed: FloatArray, row: int, made_text: str, keyed
 
 def _one_left_out(long: str, short: str) -> bool:
     return len(long) == len(short) + 1 and any(long[:k] + long[k + 1 :] == short for k in range(len(long)))
-
-
-

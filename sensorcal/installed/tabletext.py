@@ -23,6 +23,7 @@ def header_lines(table: MonitorTable) -> list[str]:
     low, high = (float(units.from_si(c, unit)) for c in (table.from_c, table.to_c))
     circuit = f" ({monitor.circuit_text})" if monitor.circuit_text else ""
     steps = f"{_number(monitor.signal_step, monitor.signal_unit)} by {_number(monitor.value_step, unit)}"
+    fixed = " with the fixed rows" if any(table.forced) else ""
     side = "high" if table.worst_error > 0 else "low"
     lines = [
         f"input: {monitor.signal_name}, {_unit_word(monitor.signal_unit)}{circuit}",
@@ -33,8 +34,10 @@ def header_lines(table: MonitorTable) -> list[str]:
         f"steps: {steps}",
         f"worst error: {abs(table.worst_error):.2g} {unit} {side}, at {table.worst_at:.4g} {unit}",
         f"evenly spaced rows instead: {abs(table.even_worst_error):.2g} {unit}",
-        f"no table of {table.rows_asked} rows can be better than {table.bound:.2g} {unit}; "
-        f"none on these steps better than {table.proven:.2g} {unit}",
+        (
+            f"no table of {table.rows_asked} rows can be better than {table.bound:.2g} {unit}; "
+            f"none on these steps{fixed} better than {table.proven:.2g} {unit}"
+        ),
     ]
     return lines + [note.rstrip(".") for note in table.notes]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -259,13 +260,13 @@ def best_on_grid(
     >>> import numpy as np
     >>> best = best_on_grid(target(np.square, 1.0, 3.0), 3, x_step=0.5, y_step=0.25)
     >>> best.x, best.y
-    (array([1., 2., 3.]), array([0.75, 4.  , 9.  ]))
+    (array([1., 2., 3.]), array([1., 4., 9.]))
     """
     _check_rows(rows)
     graph = curve.graph
     sign = 1 if curve.falls else -1
     pins = sorted((round(x / x_step), sign * round(y / y_step)) for x, y in forced)
-    if any(a[0] == b[0] or a[1] <= b[1] for a, b in zip(pins[:-1], pins[1:], strict=True)):
+    if any(a[0] == b[0] or a[1] <= b[1] for a, b in pairwise(pins)):
         raise TableError("two fixed rows fall on the same step of the grid", do="drop one or use finer steps")
     if rows < len(pins):
         raise TableError(f"{len(pins)} fixed rows do not fit into {rows} rows")
@@ -318,9 +319,7 @@ def line_error_range(curve: Target, x: ArrayLike, y: ArrayLike) -> tuple[FloatAr
     return (lowest, highest) if curve.falls else (-highest, -lowest)
 
 
-def read_table(
-    x: ArrayLike, y: ArrayLike, at: ArrayLike, *, lines: Lines = "x"
-) -> FloatArray:
+def read_table(x: ArrayLike, y: ArrayLike, at: ArrayLike, *, lines: Lines = "x") -> FloatArray:
     """Value that a table gives at x, between its rows.
 
     Parameters
@@ -342,11 +341,12 @@ def read_table(
     array(15.)
     """
     inside = np.asarray(at, dtype=float)
+    rows, values = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
     if lines == "ln x":
         with np.errstate(divide="ignore", invalid="ignore"):
             z = np.log(inside)
-        return np.asarray(np.interp(z, np.log(x), y, left=np.nan, right=np.nan))
-    return np.asarray(np.interp(inside, np.asarray(x, dtype=float), y, left=np.nan, right=np.nan))
+        return np.asarray(np.interp(z, np.log(rows), values, left=np.nan, right=np.nan))
+    return np.asarray(np.interp(inside, rows, values, left=np.nan, right=np.nan))
 
 
 def steepest(curve: Target) -> float:
@@ -389,9 +389,7 @@ def _grid(curve: Target, x_step: float, y_step: float, y_low: float, y_high: flo
     )
 
 
-def _search(
-    graph: Graph, grid: Grid, rows: int, pins: Rows, least: float, *, near: float
-) -> tuple[Rows, float, float]:
+def _search(graph: Graph, grid: Grid, rows: int, pins: Rows, least: float, *, near: float) -> tuple[Rows, float, float]:
     """Return the best table on the grid, its error, and an error (less by at most `near`) none undercuts."""
     span = float(graph.y[graph.first] - graph.y[graph.last])
     found, best, proven = _first_table(graph, grid, rows, pins, least, span)
@@ -411,9 +409,7 @@ def _search(
     return found, best, proven
 
 
-def _coarser(
-    curve: Target, least: float, x_step: float, y_step: float, pins: Rows
-) -> list[tuple[int, int, Rows]]:
+def _coarser(curve: Target, least: float, x_step: float, y_step: float, pins: Rows) -> list[tuple[int, int, Rows]]:
     """Coarser grids whose points all lie on a very fine one, the coarsest first."""
     points = _points(curve, least, x_step, y_step)
     factors = []
@@ -471,8 +467,16 @@ def _coarse_start(curve: Target, rows: int, least: float) -> tuple[FloatArray, F
     steps = 60 * rows
     step = (graph.z1 - graph.z0) / steps
     grid = Grid(
-        x_step=step, y_step=least / 2, i_low=0, i_high=steps, k_low=-(2**52), k_high=2**52,
-        z_low=graph.z0, z_high=graph.z1, to_z=same, to_x=back,
+        x_step=step,
+        y_step=least / 2,
+        i_low=0,
+        i_high=steps,
+        k_low=-(2**52),
+        k_high=2**52,
+        z_low=graph.z0,
+        z_high=graph.z1,
+        to_z=same,
+        to_x=back,
     )
     span = float(graph.y[graph.first] - graph.y[graph.last])
     found, _, _ = _first_table(graph, grid, rows, [], least, span)

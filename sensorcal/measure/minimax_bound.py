@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from sensorcal.measure.minimax_error import line_extremes, rows_error
+from sensorcal.measure.minimax_error import rows_error
 from sensorcal.measure.minimax_graph import FloatArray, Graph
 
 
@@ -55,9 +55,9 @@ def lower_bound(graph: Graph, lines: int) -> float:
     return _root(excess, low, high, low_excess, high_excess, close=1e-9 * guess)[0]
 
 
-def unrounded_rows(graph: Graph, rows: int, bound: float, start: tuple[FloatArray, FloatArray] | None) -> tuple[
-    FloatArray, FloatArray
-]:
+def unrounded_rows(
+    graph: Graph, rows: int, bound: float, start: tuple[FloatArray, FloatArray] | None
+) -> tuple[FloatArray, FloatArray]:
     """Rows of the best table when no column is rounded.
 
     With curvature of one sign the rows reach the bound: lines that each just stay in the band of half width
@@ -193,13 +193,15 @@ def _improve(graph: Graph, z: FloatArray, y: FloatArray) -> tuple[FloatArray, Fl
     trust = 0.2
     for _ in range(40):
         matrix, right = _linear_errors(graph, z, y)
-        room = trust * np.minimum(np.diff(z, prepend=z[0] - (z[1] - z[0])), np.diff(z, append=2 * z[-1] - z[-2]))
+        room: FloatArray = trust * np.minimum(
+            np.diff(z, prepend=z[0] - (z[1] - z[0])), np.diff(z, append=2 * z[-1] - z[-2])
+        )
         room[0] = room[-1] = 0.0
         bounds = [(-r, r) for r in room] + [(None, None)] * n + [(0, None)]
         cost = np.zeros(2 * n + 1)
         cost[-1] = 1.0
         answer = linprog(cost, A_ub=matrix, b_ub=right, bounds=bounds, method="highs")
-        if not answer.success:
+        if answer.x is None:
             break
         new_z, new_y = z + answer.x[:n], y + answer.x[n : 2 * n]
         error = abs(rows_error(graph, new_z, new_y)[0])
@@ -246,6 +248,3 @@ def _linear_errors(graph: Graph, z: FloatArray, y: FloatArray) -> tuple[FloatArr
             row[j], row[j + 1] = -slope[j] * (1 - share), -slope[j] * share
             add(row, float(y[j] + slope[j] * (touch - z[j]) - graph.value(touch)))
     return np.array(rows), np.array(right)
-
-
-__all__ = ["line_extremes", "lower_bound", "unrounded_rows"]

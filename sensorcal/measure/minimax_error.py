@@ -41,9 +41,7 @@ def line_extremes(
     return apart[top, n], z[top, n], apart[bottom, n], z[bottom, n]
 
 
-def line_error(
-    graph: Graph, z_a: FloatArray, y_a: FloatArray, z_b: FloatArray, y_b: FloatArray
-) -> FloatArray:
+def line_error(graph: Graph, z_a: FloatArray, y_a: FloatArray, z_b: FloatArray, y_b: FloatArray) -> FloatArray:
     """Largest distance between lines and graph; see `line_extremes`."""
     highest, _, lowest, _ = line_extremes(graph, z_a, y_a, z_b, y_b)
     return np.maximum(highest, -lowest)

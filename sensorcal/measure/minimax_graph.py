@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -105,9 +106,7 @@ class Graph:
             t = np.where(below == 0.0, 0.0, (wanted - c1) / below)
         return np.asarray(self.z[cell] + np.clip(t, 0.0, width))
 
-    def tangents(
-        self, z: FloatArray, y: FloatArray, piece: tuple[int, int, int]
-    ) -> tuple[FloatArray, FloatArray]:
+    def tangents(self, z: FloatArray, y: FloatArray, piece: tuple[int, int, int]) -> tuple[FloatArray, FloatArray]:
         """Tangents from points to one piece of the graph, to the right of the points.
 
         The points lie on the inner side: below a piece that is curved upwards, above one that is curved
@@ -269,9 +268,7 @@ def _split_cells(knots: FloatArray, cubic: FloatArray, at: FloatArray) -> tuple[
     cell = np.searchsorted(knots, at, side="right") - 1
     t = at - knots[cell]
     c0, c1, c2, c3 = cubic[:, cell]
-    moved = np.array(
-        [c0 + t * (c1 + t * (c2 + t * c3)), c1 + t * (2 * c2 + 3 * t * c3), c2 + 3 * t * c3, c3]
-    )
+    moved = np.array([c0 + t * (c1 + t * (c2 + t * c3)), c1 + t * (2 * c2 + 3 * t * c3), c2 + 3 * t * c3, c3])
     order = np.argsort(np.concatenate([knots[:-1], at]), kind="stable")
     both = np.concatenate([cubic, moved], axis=1)[:, order]
     return np.append(np.concatenate([knots[:-1], at])[order], knots[-1]), np.ascontiguousarray(both)
@@ -287,7 +284,7 @@ def _pieces(
     starts = np.concatenate([[0], np.flatnonzero(np.diff(sign)) + 1, [sign.size]])
     runs = [
         [int(a), int(b), int(sign[a]), abs(float(turn[a:b].sum())) * float(width[a:b].sum())]
-        for a, b in zip(starts[:-1], starts[1:], strict=True)
+        for a, b in pairwise(starts)
     ]
     while len(runs) > 1:
         weakest = min(range(len(runs)), key=lambda k: runs[k][3])

@@ -50,7 +50,7 @@ class Grid:
 
     def z(self, i: IntArray) -> FloatArray:
         """Coordinate of whole steps."""
-        return self.to_z(i * self.x_step)
+        return self.to_z(np.asarray(i * self.x_step, dtype=float))
 
     def up(self, z: FloatArray) -> IntArray:
         """Return the first whole step at or right of z."""
@@ -169,8 +169,8 @@ class Tube:
         if outside.any():
             # A line from a row left of the range must enter the range inside the band.
             away = np.where(outside, g.z0 - z, np.nan)
-            for bounds, level in ((upper, self.edge_y[0] + eps), (lower, self.edge_y[0] - eps)):
-                bounds.append((np.where(outside, level, np.nan), (level - y) / away))
+            for bounds, entry in ((upper, self.edge_y[0] + eps), (lower, self.edge_y[0] - eps)):
+                bounds.append((np.where(outside, entry, np.nan), (entry - y) / away))
         for piece in g.pieces:
             bounds, edge = (upper, eps) if piece[2] > 0 else (lower, -eps)
             touch, slope = g.tangents(z, y - edge, piece)
@@ -193,9 +193,9 @@ class Tube:
             left = np.full(down.shape, self.graph.z1)
             right = np.full(down.shape, np.inf)
             away = np.where(s.z < self.graph.z1, self.graph.z1 - s.z, np.nan)
-            for bounds, level in ((upper, self.edge_y[1] + self.eps), (lower, self.edge_y[1] - self.eps)):
+            for bounds, way_out in ((upper, self.edge_y[1] + self.eps), (lower, self.edge_y[1] - self.eps)):
                 # The level does not matter here: the line has passed the end of the range in any case.
-                bounds.append((np.full(s.z.shape, np.inf), (level - s.y) / away))
+                bounds.append((np.full(s.z.shape, np.inf), (way_out - s.y) / away))
         else:
             left = np.repeat(self.z_left[lines][None, :], s.z.size, axis=0)
             right = np.repeat(self.z_right[lines][None, :], s.z.size, axis=0)

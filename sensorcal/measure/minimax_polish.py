@@ -67,9 +67,7 @@ def polished(
                 if (low_side(z[n : n + 1], y[n : n + 1]) > SLACK).any():
                     settled[n] = True
     for _ in range(3):
-        moved = [
-            _move(curve, z, y, int(j), x_step, y_step, limit, None) for j in np.flatnonzero(~settled)
-        ]
+        moved = [_move(curve, z, y, int(j), x_step, y_step, limit, None) for j in np.flatnonzero(~settled)]
         if not any(moved):
             break
     error, where = rows_error(graph, z, y)
@@ -83,9 +81,7 @@ def polished(
     )
 
 
-def _short_fall(
-    curve: Target, z_fixed: float, y_fixed: float, z: FloatArray, y: FloatArray, near: float
-) -> FloatArray:
+def _short_fall(curve: Target, z_fixed: float, y_fixed: float, z: FloatArray, y: FloatArray, near: float) -> FloatArray:
     """How far lines from a fixed row to candidates lie below the curve within `near` of the fixed row."""
     graph = curve.graph
     edge = graph.inverse(y_fixed + (near if z[0] < z_fixed else -near))
@@ -96,7 +92,7 @@ def _short_fall(
     apart = curve.turned(line - graph.value(at))
     # At the fixed row itself nothing can change.
     own = float(curve.turned(y_fixed - float(graph.value(z_fixed))))
-    return np.maximum(-np.minimum(apart.min(axis=1), 0.0) + min(own, 0.0), 0.0)
+    return np.asarray(np.maximum(-np.minimum(apart.min(axis=1), 0.0) + min(own, 0.0), 0.0))
 
 
 def _move(

@@ -49,7 +49,7 @@ def divider_voltage(resistance_ohm: ArrayLike, pull_up_ohm: float, supply_v: flo
     Examples
     --------
     >>> divider_voltage(172.1, 1000.0, 5.0).round(4)
-    np.float64(0.7341)
+    np.float64(0.7342)
     """
     return np.asarray(_supply(supply_v) * divider_ratio(resistance_ohm, pull_up_ohm))
 
