@@ -15,6 +15,7 @@ from sensorcal.calibration.calibration import (
     u_statistical_c,
     u_temperature_c,
 )
+from sensorcal.calibration.sheet import check_against_sheet, sheet_curve
 from sensorcal.calibration.thermistor import TYPICAL, fit_thermistor
 from sensorcal.errors import InputError
 from sensorcal.measure.interval import coverage_factor
@@ -211,8 +212,8 @@ def expected_reading(
 def expected_from_sheet(
     points_c: Sequence[float],
     u_c: Sequence[float],
+    sheet: Sequence[tuple[float, float]],
     *,
-    curve: SteinhartHart,
     tolerance_ratio: float,
     labels: Sequence[str] = (),
 ) -> tuple[Expected, ...]:
@@ -222,8 +223,7 @@ def expected_from_sheet(
     ----------
     points_c, u_c : sequence of float, length n
         Planned temperatures and standard uncertainties of the points, °C.
-    curve : SteinhartHart
-        Curve of the sheet.
+    sheet : sequence of (temperature_c, resistance_ohm)
     tolerance_ratio : float
         Half-width of the sheet's tolerance on resistance, such as 0.03.
     labels : sequence of str, optional
@@ -235,24 +235,25 @@ def expected_from_sheet(
 
     Examples
     --------
-    >>> from sensorcal.physics.curves import SteinhartHart
-    >>> sheet = SteinhartHart.through_points([0.0, 50.0, 97.7], [5230.0, 721.0, 172.1])
-    >>> steam, = expected_from_sheet([97.73], [0.12], curve=sheet, tolerance_ratio=0.03, labels=["steam"])
-    >>> f"{steam.low_ohm:.0f} to {steam.high_ohm:.0f} ohm"
-    '166 to 178 ohm'
+    >>> sheet = [(0, 5230.0), (25, 1800.0), (50, 721.0), (97.7, 172.1)]
+    >>> room, = expected_from_sheet([25], [0.25], sheet, tolerance_ratio=0.03, labels=["room"])
+    >>> f"{room.resistance_ohm:.0f} ohm, {room.low_ohm:.0f} to {room.high_ohm:.0f}"
+    '1800 ohm, 1713 to 1891'
     """
+    curve = sheet_curve(sheet)
+    guess = [float(ohm) for ohm in np.atleast_1d(curve.resistance_ohm(np.asarray(points_c, dtype=np.float64)))]
     out: list[Expected] = []
-    for i, (t, u) in enumerate(zip(points_c, u_c, strict=True)):
-        ohm = float(curve.resistance_ohm(t))
-        half = abs(float(curve.slope_k_per_ln(ohm))) * tolerance_ratio + coverage_factor() * u
+    for i, one in enumerate(check_against_sheet(points_c, guess, u_c, sheet, tolerance_ratio=tolerance_ratio)):
+        half = one.tolerance_c + one.expanded_c
+        swing = math.exp(half / abs(float(curve.slope_k_per_ln(one.sheet_ohm))))
         out.append(
             Expected(
-                label=labels[i] if labels else f"{t:g} °C",
-                temperature_c=float(t),
-                resistance_ohm=ohm,
+                label=labels[i] if labels else f"{one.temperature_c:g} °C",
+                temperature_c=one.temperature_c,
+                resistance_ohm=one.sheet_ohm,
                 expanded_c=half,
-                low_ohm=float(curve.resistance_ohm(t + half)),
-                high_ohm=float(curve.resistance_ohm(t - half)),
+                low_ohm=one.sheet_ohm / swing,
+                high_ohm=one.sheet_ohm * swing,
             )
         )
     return tuple(out)

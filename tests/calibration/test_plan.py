@@ -130,10 +130,19 @@ def test_sealed_envelope_of_the_steam_point() -> None:
 
 def test_expected_ohms_of_the_plan() -> None:
     """The worksheet's boxes would carry wrong ohms: 5230, 1800, 721, 325, 172 for the invented sheet."""
-    rows = expected_from_sheet(
-        [0.0, 25.0, 50.0, 75.0, 97.73], [ICE, BATH, BATH, BATH, STEAM], curve=J_SH, tolerance_ratio=0.03
+    sheet = (
+        (-20.0, 14079.0),
+        (0.0, 5230.0),
+        (25.0, 1800.0),
+        (50.0, 721.0),
+        (75.0, 325.4),
+        (97.7, 172.1),
+        (150.0, 50.3),
     )
-    assert [row.resistance_ohm for row in rows] == pytest.approx([5230, 1800, 721, 325, 172], rel=0.003)
+    rows = expected_from_sheet(
+        [0.0, 25.0, 50.0, 75.0, 97.73], [ICE, BATH, BATH, BATH, STEAM], sheet, tolerance_ratio=0.03
+    )
+    assert [round(row.resistance_ohm) for row in rows] == [5230, 1800, 721, 325, 172]
     for row in rows:
         assert row.low_ohm < 0.97 * row.resistance_ohm
         assert row.high_ohm > 1.03 * row.resistance_ohm
