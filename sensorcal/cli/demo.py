@@ -43,8 +43,10 @@ def run(args: argparse.Namespace) -> int:
     wrong = ["fit", str(top / BLUNDERS_RUN), "--setup", setup, "--all", "--out", str(top / "calibrations-with-slips")]
     redline = {"P1": ["--at", "120"], "P2": ["--at", "130"], "P3": [], "P4": []}
     tables = [
-        ["table", str(top / "calibrations" / f"{name}.json"), "--setup", setup, "--from", "-20", "--to", "150", *at]
-        + ["--out", str(top / "tables" / f"{name}.csv")]
+        [
+            *("table", str(top / "calibrations" / f"{name}.json"), "--setup", setup, "--from", "-20", "--to", "150"),
+            *(*at, "--out", str(top / "tables" / f"{name}.csv")),
+        ]
         for name, at in redline.items()
     ]
     steps = [

@@ -115,15 +115,17 @@ def _lines(result: BenchResult, facts: Facts, setup: Setup) -> list[str]:
     unit = units.temperature
     span = f"{words.temperature(low, unit)} to {words.temperature(high, unit)}"
     out = [f"{cal.sensor}{role}: {len(result.points)} points from {span}"]
-    if result.blunders:
-        head = "A READING LOOKS WRONG" if result.questioned else f"A reading looks wrong; kept, because {result.kept}"
-        out.append(f"  {head}:")
+    if result.questioned:
+        out.append("  A READING LOOKS WRONG, and no table is made until it is settled:")
         out += [f"    {blunder.sentence}" for blunder in result.blunders[:4]]
-        if result.questioned:
-            out.append(
-                "    mend the run file and fit again, or keep it: "
-                f'keep = [{{what = "wrong-reading:{cal.sensor}", reason = "…"}}] in the setup; no table until then'
-            )
+        out.append(
+            "    mend the run file and fit again, or keep it: "
+            f'keep = [{{what = "wrong-reading:{cal.sensor}", reason = "…"}}] in the setup'
+        )
+        return out
+    if result.blunders:
+        out.append(f"  A reading looks wrong; kept, because {result.kept}:")
+        out += [f"    {blunder.sentence}" for blunder in result.blunders[:4]]
     if facts.redline_c is not None:
         claim = claim_at(cal, facts.redline_c, shape_confirmed=facts.shape_confirmed)
         out.append("  " + words.redline(claim, unit, units.resistance))
@@ -135,7 +137,14 @@ def _lines(result: BenchResult, facts: Facts, setup: Setup) -> list[str]:
         pull = max((abs(shift) for _, shift in cal.prior.pull_c), default=0.0)
         out.append(f"  shape prior: {cal.prior.prior.source}; it moved the curve by at most {pull:.2f} °C")
     out += [f"  note: {note}" for note in cal.notes]
-    out.append(f"  not seen by these points: {result.screening.blind}")
+    seen = [value for value in result.screening.detectable_c if value < float("inf")]
+    if seen:
+        out.append(
+            f"  one wrong point would have been found from {min(seen):.2g} to {max(seen):.2g} °C on, by where it "
+            "stands; an error shared by all never shows"
+        )
+    else:
+        out.append(f"  {result.screening.blind}")
     return out
 
 

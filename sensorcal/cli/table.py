@@ -40,9 +40,15 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("--from", dest="low", metavar="T", help="cold end, in the setup's unit (the probe's range)")
     parser.add_argument("--to", dest="high", metavar="T", help="hot end")
     parser.add_argument(
-        "--at", metavar="T", action="append", default=[], help="a row on the curve here, such as the redline; repeatable"
+        "--at",
+        metavar="T",
+        action="append",
+        default=[],
+        help="a row on the curve here, such as the redline; repeatable",
     )
-    parser.add_argument("--out", metavar="TABLE.csv", required=True, help="TABLE.md and TABLE.html are written beside it")
+    parser.add_argument(
+        "--out", metavar="TABLE.csv", required=True, help="TABLE.md and TABLE.html are written beside it"
+    )
     parser.add_argument("--json", action="store_true", help="print the table for machines")
 
 
@@ -51,8 +57,8 @@ def run(args: argparse.Namespace) -> int:
     from sensorcal.book.store import read_record
     from sensorcal.calibration.claims import claim_at
     from sensorcal.installed.tabletext import table_csv, table_markdown
-    from sensorcal.views.tableview import table_view
     from sensorcal.views.report import report_html, table_page_html
+    from sensorcal.views.tableview import table_view
 
     setup, _ = setup_and_source(args.setup)
     record = read_record(args.record)
@@ -60,8 +66,11 @@ def run(args: argparse.Namespace) -> int:
     table = _make(args, setup, record)
     out = Path(args.out)
     sensor, facts = record.calibration.sensor, record.facts
-    write_text(out, table_csv(table, sensor=sensor))
-    write_text(out.with_suffix(".md"), table_markdown(table, sensor=sensor))
+    role = f" ({facts.role})" if facts.role else ""
+    whose = f"{sensor}{role}, record {facts.identifier}" + (f"; {facts.scenario}" if facts.scenario else "")
+    markdown = f"# {sensor}{role}\n\n- record: {whose}\n{table_markdown(table)}"
+    write_text(out, f"# record: {whose}\n{table_csv(table)}")
+    write_text(out.with_suffix(".md"), markdown)
     claim = None
     if facts.redline_c is not None:
         claim = claim_at(record.calibration, facts.redline_c, shape_confirmed=facts.shape_confirmed)
@@ -74,7 +83,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(json.dumps(_machine(table, sensor), indent=2, ensure_ascii=False))
     else:
-        print(table_markdown(table, sensor=sensor))
+        print(markdown)
         print(f"Written: {out}, {out.with_suffix('.md')}, to print {out.with_suffix('.html')}, with the curve {report}")
     return 0
 
