@@ -15,7 +15,7 @@ from sensorcal.bench.run import Reading, Run
 from sensorcal.bench.settle import settled_points
 from sensorcal.errors import InputError
 from sensorcal.physics.transducer import ratio_of, sound_ratio
-from sensorcal.setup import Probe, Setup
+from sensorcal.setup import Probe, Reference, Setup
 from sensorcal.transducer import Transducer
 from sensorcal.units import parse_header, parse_quantity
 
@@ -132,7 +132,7 @@ def pressure_points(run: Run, setup: Setup, probe: str) -> PressureReadings:
     known = setup.probes.get(probe, Probe(name=probe))
     plain = replace(known, measurand="pressure", signal="ratio", model="line", prior="off", u_repeat=0.0)
     ready = replace(setup, probes={**setup.probes, probe: plain})
-    ready = _with_open_reference(ready, readings, open_rows)
+    ready, readings = _with_open_reference(ready, readings, open_rows)
     zeroed = [
         replace(r, reference=0.0, reference_id=_OPEN_ID) if r.file_row in open_rows and r.reference is None
         else replace(r, reference_id=_OPEN_ID) if r.file_row in open_rows
@@ -201,18 +201,23 @@ def _ratio(read: float, supply_v: float | None, sheet: Transducer, kind: str, pr
     return float(ratio_of(read, supply))
 
 
-def _with_open_reference(setup: Setup, readings: Sequence[Reading], open_rows: set[int]) -> Setup:
+def _with_open_reference(setup: Setup, readings: Sequence[Reading], open_rows: set[int]) -> tuple[Setup, list[Reading]]:
     """Let an open line stand among the references: it knows zero gauge pressure."""
-    from sensorcal.setup import Reference
-
     if not open_rows:
-        return setup
+        return setup, list(readings)
+    gauges = [r.identifier for r in setup.references.values() if r.measurand == "pressure"]
+    only = gauges[0] if len(gauges) == 1 else ""
+    named, last = [], ""
+    for reading in readings:
+        last = reading.point or last
+        row = reading
+        if row.file_row not in open_rows and row.reference is not None:
+            # A blank label goes on with the label above, but not with an open line once a gauge is read.
+            label = row.point or (f"row {row.file_row}" if _OPEN.match(last) else "")
+            row = replace(row, reference_id=row.reference_id or only, point=label)
+        named.append(row)
     opened = Reference(identifier=_OPEN_ID, kind="gauge", u=0.0)
-    gauges = [r for r in setup.references.values() if r.measurand == "pressure"]
-    named = {r.reference_id for r in readings if r.reference_id}
-    if not named and len(gauges) > 1:
-        return setup  # settle asks which gauge it was
-    return replace(setup, references={**setup.references, _OPEN_ID: opened})
+    return replace(setup, references={**setup.references, _OPEN_ID: opened}), named
 
 
 def _opened(point: Point) -> Point:

@@ -1,0 +1,373 @@
+"""From a bench session to the calibration of one transducer: points, terms, curve, performance, body, supply."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sensorcal.bench.pressurepoints import PressurePoint, PressureReadings, pressure_points
+from sensorcal.bench.station import reported_station_pressure
+from sensorcal.calibration.bodytemp import BodyEffect, body_effect
+from sensorcal.calibration.linearity import Performance, PointBudgets, performance, point_budgets
+from sensorcal.calibration.pressure import Order, fit_pressure, loop_pa
+from sensorcal.calibration.pressurecal import PressureCalibration
+from sensorcal.calibration.pressureterms import Repeat, bench_terms, form_terms, pointer_u_pa, repeat_of, use_terms
+from sensorcal.errors import FitError, InputError
+from sensorcal.physics.transducer import RatioPolynomial, supply_ignored_pa
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from sensorcal.bench.run import Run
+    from sensorcal.setup import Setup
+    from sensorcal.transducer import Transducer
+
+    Floats = NDArray[np.float64]
+
+SEA_LEVEL_PA = 101_325.0
+"""Pressure in a sealed-gauge sensor's back, where nothing else is known: one standard atmosphere."""
+ROUND_SUPPLY_V = 5.0
+_HOT_K = 10.0
+_FAR_SLOPE = 1.25
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SupplyCost:
+    """What it would have cost to take the supply for 5 V, at one pressure: shown minus true, Pa."""
+
+    pressure_pa: float
+    error_pa: float
+    supply_v: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PressureResult:
+    """What one session says of one transducer.
+
+    Parameters
+    ----------
+    calibration : PressureCalibration
+    readings : PressureReadings
+        The settled points, hot ones included, in the order of the file.
+    performance : Performance or None
+        Zero, span, linearities, hysteresis, repeatability, zero return and error band; None with readings at fewer
+        than three pressures.
+    budgets : PointBudgets or None
+        U at each tested pressure in the manner of the guides.
+    repeat : Repeat
+    body : BodyEffect or None
+        None where no reading was taken with a hot body: the term then stands in the budget.
+    supply_cost : tuple of SupplyCost
+        Empty where no supply was measured or stated.
+    station_pa : float or None
+        Station pressure that was added to gauge readings, for absolute and sealed sensors.
+    """
+
+    calibration: PressureCalibration
+    readings: PressureReadings
+    performance: Performance | None
+    budgets: PointBudgets | None
+    repeat: Repeat
+    body: BodyEffect | None
+    supply_cost: tuple[SupplyCost, ...]
+    station_pa: float | None
+
+
+def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | None = None) -> PressureResult:
+    """Fit one transducer of a session.
+
+    Parameters
+    ----------
+    run : Run
+        The session as read, its reference a pressure.
+    setup : Setup
+        Probe, transducer, gauge with its limits, field.
+    probe : str
+        Tag of the transducer.
+    order : {1, 2, 3, 'table'} or None
+        As for `sensorcal.calibration.pressure.fit_pressure`.
+
+    Returns
+    -------
+    PressureResult
+
+    Raises
+    ------
+    InputError
+        A supply of zero or none, an output beyond its supply, a negative absolute pressure, or a gauge without limits.
+    FitError
+        The readings do not determine a line.
+
+    Examples
+    --------
+    >>> from sensorcal.bench.run import Reading, Run
+    >>> from sensorcal.setup import Reference, Setup
+    >>> gauge = Reference(identifier="G1", kind="gauge", limits=5000.0)
+    >>> rows = tuple(Reading(reference=p, signals={"O1": 4.93 * (0.1 + 0.8e-6 * p)}, supply_v=4.93)
+    ...              for p in (0.0, 200e3, 400e3, 600e3, 800e3, 1e6))
+    >>> run = Run(readings=rows, measurand="pressure", signal_kinds={"O1": "voltage"})
+    >>> found = calibrate_pressure(run, Setup(references={"G1": gauge}), "O1")
+    >>> round(found.calibration.zero_ratio, 4), round(found.supply_cost[2].error_pa / 1000, 1)
+    (0.1, -7.4)
+    """
+    sheet = setup.transducer(probe)
+    readings = pressure_points(run, setup, probe)
+    offset, u_station, told = _offset(sheet, setup)
+    everything = _pressures(readings.points, offset, sheet, run)
+    hot = _hot(readings.points)
+    cold_points = tuple(one for one, warm in zip(readings.points, hot, strict=True) if not warm)
+    cold = replace(readings, points=cold_points)
+    p = everything[~hot]
+    r = np.array([one.point.signal for one in cold_points])
+    if len(cold_points) < 2:
+        raise FitError(
+            f"{probe} was read at {len(cold_points)} settled point{'s' if len(cold_points) != 1 else ''}",
+            do="read the open line and a pressure near full scale at least",
+        )
+    ways = tuple(one.direction for one in cold_points)
+    cycles = tuple(one.cycle for one in cold_points)
+    line = RatioPolynomial.through(
+        zero_ratio=sheet.output_low_ratio,
+        span_ratio=sheet.output_high_ratio - sheet.output_low_ratio,
+        low_pa=sheet.low_pa,
+        high_pa=sheet.high_pa,
+    )
+    pascal_per_ratio = sheet.span_pa / (sheet.output_high_ratio - sheet.output_low_ratio)
+    reading, meter = _beside(cold_points, setup, sheet, pascal_per_ratio)
+    repeat = repeat_of(
+        p,
+        r,
+        ways,
+        stated_pa=_stated_repeat(setup, probe),
+        beside_pa=float(np.sqrt(np.mean(reading**2 + meter**2))),
+        span_pa=sheet.span_pa,
+    )
+    loop = loop_pa(p, r, ways)
+    seen = _performance(p, r, ways, cycles, line, sheet)
+    body = _body(readings.points, everything, hot, line, repeat, setup, sheet, pascal_per_ratio)
+    terms = bench_terms(cold, setup, sheet, repeat, sensor=probe, station_u_pa=u_station)
+    in_use = use_terms(
+        sheet,
+        repeat,
+        loop=loop,
+        zero_return_pa=abs(seen.zero_return_pa) if seen and seen.zero_return_pa is not None else None,
+        body=body,
+    )
+    calibration = fit_pressure(
+        p,
+        r,
+        terms,
+        sensor=probe,
+        order=order,
+        direction=ways,
+        cycle=cycles,
+        low_pa=sheet.low_pa,
+        high_pa=sheet.high_pa,
+        kind=sheet.kind,
+        use=(*in_use, *form_terms(terms, p)),
+        labels=tuple(one.point.label for one in cold_points),
+        rows=tuple(one.point.file_rows for one in cold_points),
+    )
+    notes = [*calibration.notes, *readings.notes, *told, *_spoken(seen, body, repeat, sheet)]
+    notes += _slope_note(calibration, sheet)
+    notes += [f"{one.point.label}: {note}" for one in readings.points for note in one.point.notes]
+    budgets = point_budgets(
+        p,
+        calibration.pressure_pa(r),
+        ways,
+        cycles,
+        u_gauge_pa=np.array([_gauge_u_pa(one) for one in cold_points]),
+        u_reading_pa=reading,
+        u_meter_pa=meter,
+        u_repeat_pa=repeat.u_pa,
+        resolution_pa=_resolution_pa(sheet, pascal_per_ratio, readings),
+    )
+    return PressureResult(
+        calibration=replace(calibration, notes=tuple(dict.fromkeys(notes))),
+        readings=readings,
+        performance=seen,
+        budgets=budgets,
+        repeat=repeat,
+        body=body,
+        supply_cost=_supply_cost(calibration, cold_points, p),
+        station_pa=offset + SEA_LEVEL_PA if sheet.kind == "sealed" and offset else (offset or None),
+    )
+
+
+def _offset(sheet: Transducer, setup: Setup) -> tuple[float, float, list[str]]:
+    """Give what has to be added to the gauge's readings, its standard uncertainty, and what to say of it."""
+    wants_air = (sheet.kind == "absolute") != (sheet.reference_reads == "absolute") or sheet.kind == "sealed"
+    if not wants_air:
+        return 0.0, 0.0, []
+    place = setup.field
+    if place.elevation_m is None or place.qnh_pa is None:
+        if sheet.kind == "sealed":
+            note = "a sealed sensor without station pressure: this curve holds at today's air pressure only"
+            return 0.0, 0.0, [note]
+        missing = "elevation" if place.elevation_m is None else "QNH"
+        raise InputError(
+            f"{sheet.name} and its gauge differ by the air's pressure, and the {missing} of the field is not stated",
+            do="state elevation and qnh under [field] in the setup",
+        )
+    station = reported_station_pressure(
+        elevation_m=place.elevation_m,
+        qnh_pa=place.qnh_pa,
+        station_elevation_m=place.station_elevation_m,
+        temperature_c=place.air_temperature_c,
+    )
+    if sheet.kind == "absolute":
+        return station.pressure_pa, station.u_pressure_pa, []
+    if sheet.kind == "gauge":
+        return -station.pressure_pa, station.u_pressure_pa, []
+    offset = (station.pressure_pa if sheet.reference_reads == "gauge" else 0.0) - SEA_LEVEL_PA
+    note = (
+        "sealed sensor: pressures are above the air sealed in its back, taken as 101.325 kPa; gauge pressure is what "
+        "it shows plus 101.325 kPa minus the air's pressure of the place and day"
+    )
+    return offset, station.u_pressure_pa, [note]
+
+
+def _pressures(points: tuple[PressurePoint, ...], offset: float, sheet: Transducer, run: Run) -> Floats:
+    """Bring the references to what the sensor measures; refuse a negative absolute pressure."""
+    p = np.array([one.point.value for one in points]) + offset
+    if sheet.kind == "absolute" and p.size and float(p.min()) < 0.0:
+        worst = points[int(p.argmin())]
+        raise InputError(
+            f"reference {float(p.min()) / 1000:.6g} kPa is a negative absolute pressure",
+            do="check the sign, and whether the gauge shows absolute or gauge pressure (reference_reads)",
+            file=run.file,
+            row=worst.point.file_rows[0] or None,
+            column="reference",
+        )
+    return np.asarray(p, dtype=np.float64)
+
+
+def _hot(points: tuple[PressurePoint, ...]) -> NDArray[np.bool_]:
+    """Which points were read with a hot body: they serve for its effect only."""
+    known = [one.body_c for one in points if one.body_c is not None]
+    limit = min(known, default=math.inf) + _HOT_K
+    return np.array([one.body_c is not None and one.body_c > limit for one in points], dtype=bool)
+
+
+def _beside(
+    points: tuple[PressurePoint, ...], setup: Setup, sheet: Transducer, pascal_per_ratio: float
+) -> tuple[Floats, Floats]:
+    """Standard uncertainties in Pa of reading the gauge, and of the voltmeter's digits, at each point."""
+    reading = [pointer_u_pa(one, setup, sheet) for one in points]
+    digit = [
+        math.hypot(*(part.u for part in one.point.parts if part.axis == "value" and not part.key), 0.0)
+        for one in points
+    ]
+    meter = [
+        pascal_per_ratio
+        * math.hypot(*(part.u for part in one.point.parts if part.axis == "signal" and not part.key), 0.0)
+        for one in points
+    ]
+    return np.hypot(np.array(reading), np.array(digit)), np.array(meter)
+
+
+def _gauge_u_pa(one: PressurePoint) -> float:
+    return math.hypot(*(part.u for part in one.point.parts if part.key.startswith("reference:")), 0.0)
+
+
+def _stated_repeat(setup: Setup, probe: str) -> float | None:
+    known = setup.probes.get(probe)
+    return known.u_repeat if known is not None else None
+
+
+def _resolution_pa(sheet: Transducer, pascal_per_ratio: float, readings: PressureReadings) -> float:
+    """Full width of the last digit, Pa."""
+    if sheet.counts_full:
+        return pascal_per_ratio / sheet.counts_full
+    supplies = [one.supply_v for one in readings.points if one.supply_v]
+    return pascal_per_ratio * sheet.meter_step_v / supplies[0] if supplies else 0.0
+
+
+def _performance(
+    p: Floats, r: Floats, ways: tuple[str, ...], cycles: tuple[int, ...], line: RatioPolynomial, sheet: Transducer
+) -> Performance | None:
+    try:
+        return performance(p, r, ways, cycles, sheet_line=line, low_pa=sheet.low_pa, high_pa=sheet.high_pa)
+    except FitError:
+        return None
+
+
+def _body(
+    points: tuple[PressurePoint, ...],
+    p: Floats,
+    hot: NDArray[np.bool_],
+    line: RatioPolynomial,
+    repeat: Repeat,
+    setup: Setup,
+    sheet: Transducer,
+    pascal_per_ratio: float,
+) -> BodyEffect | None:
+    """Effect of a hot body from the readings whose body was written down, where some were hot."""
+    if not hot.any():
+        return None
+    known = np.array([one.body_c is not None for one in points])
+    chosen = tuple(one for one, use in zip(points, known, strict=True) if use)
+    reading, meter = _beside(chosen, setup, sheet, pascal_per_ratio)
+    shown = line.pressure_pa(np.array([one.point.signal for one in chosen]))
+    return body_effect(
+        p[known],
+        shown,
+        np.array([one.body_c for one in chosen], dtype=np.float64),
+        np.sqrt(reading**2 + meter**2 + repeat.u_pa**2),
+        low_pa=sheet.low_pa,
+        span_pa=sheet.span_pa,
+    )
+
+
+def _spoken(seen: Performance | None, body: BodyEffect | None, repeat: Repeat, sheet: Transducer) -> list[str]:
+    """What the user should weigh of these readings."""
+    notes: list[str] = []
+    if seen is not None and seen.hysteresis_pa is None:
+        notes.append(
+            f"only one direction was read: hysteresis of {sheet.assumed_hysteresis_pa / 1000:.3g} kPa stands in the "
+            "budget instead of a measured one"
+        )
+    if repeat.source == "assumed":
+        notes.append(f"one cycle shows no repeatability: {repeat.u_pa / 1000:.3g} kPa (standard) is assumed")
+    if body is None:
+        notes.append(
+            f"hot body not tested: ± {sheet.assumed_body_effect_pa / 1000:.3g} kPa stands in the budget in use; read "
+            "the transducer bagged in 20 then 70 °C water, line open and at a pressure"
+        )
+    else:
+        notes += [body.sentence, *body.notes]
+    return notes
+
+
+def _slope_note(calibration: PressureCalibration, sheet: Transducer) -> list[str]:
+    """Say when the fitted slope is far from the data sheet's: a unit mixed up, or another sensor."""
+    p, r = calibration.points.pressure_pa, calibration.points.ratio
+    fitted = float(np.ptp(p) / np.ptp(r))
+    factor = sheet.span_pa / (sheet.output_high_ratio - sheet.output_low_ratio) / fitted
+    if 1.0 / _FAR_SLOPE < factor < _FAR_SLOPE:
+        return []
+    note = (
+        f"the sensor rises {factor:.4g} times as fast with the gauge's pressure as its data sheet says: look for a "
+        "unit mixed up (psi 6.895, inHg 3.386, bar 100 kPa) or another range"
+    )
+    return [note]
+
+
+def _supply_cost(
+    calibration: PressureCalibration, points: tuple[PressurePoint, ...], p: Floats
+) -> tuple[SupplyCost, ...]:
+    """What ignoring the supply would have cost at each point."""
+    return tuple(
+        SupplyCost(
+            pressure_pa=float(pressure),
+            error_pa=float(
+                supply_ignored_pa(calibration.curve, one.point.signal, one.supply_v, assumed_v=ROUND_SUPPLY_V)
+            ),
+            supply_v=one.supply_v,
+        )
+        for one, pressure in zip(points, p, strict=True)
+        if one.supply_v is not None
+    )
