@@ -16,7 +16,7 @@ from sensorcal.calibration.calibration import Calibration, CurvaturePrior, Model
 from sensorcal.calibration.readings import questioned_readings
 from sensorcal.calibration.sheet import SheetCheck, check_against_sheet, sheet_prior
 from sensorcal.calibration.thermistor import TYPICAL, fit_thermistor
-from sensorcal.errors import InputError
+from sensorcal.errors import FitError, InputError
 from sensorcal.measure.terms import Axis, Term
 
 if TYPE_CHECKING:
@@ -113,9 +113,6 @@ def calibrate(run: Run, setup: Setup, probe: str) -> BenchResult:
     prior = prior_of(entry, resistance.tolist()) if model == "steinhart-hart" else None
     labels = tuple(point.label for point in points)
     rows = tuple(point.file_rows for point in points)
-    calibration = fit_thermistor(
-        temperature, resistance, terms, sensor=probe, model=model, prior=prior, labels=labels, rows=rows
-    )
     named = tuple(f"{label} (row{'s' if len(r) > 1 else ''} {_span(r)})" for label, r in zip(labels, rows, strict=True))
     screening = screen(
         temperature,
@@ -129,6 +126,14 @@ def calibrate(run: Run, setup: Setup, probe: str) -> BenchResult:
         entered_ohm=[point.signal_read if point.n == 1 else math.nan for point in points],
         correct_ohm=meter_correction(setup.meter).corrected_ohm,
     )
+    try:
+        calibration = fit_thermistor(
+            temperature, resistance, terms, sensor=probe, model=model, prior=prior, labels=labels, rows=rows
+        )
+    except FitError as error:
+        # No curve at all: the likeliest slip is the most useful thing to say.
+        slip = screening.blunders[0].sentence if screening.blunders else error.do
+        raise FitError(f"{probe}: {error.what}", do=slip, file=run.file) from None
     blunders = questioned_readings(run, points, probe, calibration) + screening.blunders
     checks: tuple[SheetCheck, ...] = ()
     if entry.sheet:
