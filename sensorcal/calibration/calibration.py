@@ -251,8 +251,11 @@ def u_difference_c(first: Calibration, second: Calibration, temperature_c: Array
     """
     shifts_1, shifts_2 = shared_shift_c(first, temperature_c), shared_shift_c(second, temperature_c)
     variance = u_temperature_c(first, temperature_c) ** 2 + u_temperature_c(second, temperature_c) ** 2
+    f_1, f_2 = first.inflation, second.inflation
     for name in shifts_1.keys() & shifts_2.keys():
-        variance = variance - 2.0 * shifts_1[name] * shifts_2[name] * first.inflation * second.inflation
+        # What one probe's points scatter too much says nothing of an error both share: it cancels all the same.
+        s_1, s_2 = shifts_1[name], shifts_2[name]
+        variance = variance - (f_1 * s_1) ** 2 - (f_2 * s_2) ** 2 + max(f_1, f_2) ** 2 * (s_1 - s_2) ** 2
     return np.asarray(np.sqrt(np.maximum(variance, 0.0)), dtype=np.float64)
 
 

@@ -93,12 +93,13 @@ def _blunder(
     kind, value, words = "single", likely, f"{ohm:.6g} ohm stands {degrees(size)} apart from the readings beside it"
     slips = [("digits", v, "has two digits transposed") for v in transpositions(ohm)]
     slips += [("decade", ohm * f, "looks like a slip of the decimal point") for f in (10.0, 0.1, 1000.0, 0.001)]
-    for name, candidate, what in slips:
+    # Of two readings either may be the wrong one: a slip that would turn one into the other proves nothing.
+    for name, candidate, what in slips if n > _SHORTEST else ():
         if abs(per_ln * math.log(candidate / likely)) < limit:
             kind, value = name, candidate
             words = f"{ohm:.6g} ohm {what}, likely {candidate:.6g} (worth {degrees(size)})"
             break
-    if n == _SHORTEST and kind == "single":
+    if n == _SHORTEST:
         words = f"the two readings of {point.label} differ by {degrees(size)}: nothing tells which is wrong"
     return Blunder(
         kind="decade" if kind == "decade" else "digits" if kind == "digits" else "single",

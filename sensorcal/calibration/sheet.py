@@ -237,12 +237,14 @@ def _columns(sheet: Sequence[tuple[float, float]]) -> tuple[Floats, Floats]:
 
 def _rounding_ratio(resistance_ohm: Floats) -> Floats:
     """Relative standard uncertainty of printed values from their last digit (half a step, rectangular)."""
+    texts = [f"{value:.10g}" for value in resistance_ohm]
+    decimals = [len(text.partition(".")[2]) for text in texts]
+    digits = [len(text.replace(".", "").strip("0")) for text in texts]
+    # A zero at an entry's end may be a place or a digit: the longest entries tell how many digits the sheet gives.
+    given = min(4, max(digits))
     ratios = []
-    for value in resistance_ohm:
-        text = f"{value:.10g}"
-        decimals = len(text.partition(".")[2])
-        # Trailing zeros before the point may be places, not digits; four significant digits are then assumed.
-        digits = len(text.replace(".", "").strip("0"))
-        step = 10.0**-decimals if decimals or digits >= 4 else 10.0 ** (math.floor(math.log10(value)) - 3)
+    for value, places, own in zip(resistance_ohm, decimals, digits, strict=True):
+        by_digits = 10.0 ** (math.floor(math.log10(value)) - (given - 1))
+        step = 10.0**-places if own > given else max(10.0 ** -max(decimals), by_digits)
         ratios.append(step / math.sqrt(12.0) / value)
     return np.array(ratios)
