@@ -98,7 +98,7 @@ def split(terms: tuple[Term, ...], slope: Floats) -> tuple[Floats, Floats, tuple
     u : array, shape (n,)
         Independent standard uncertainty of each point.
     common : array, shape (m, n)
-        One row a shared term.
+        One row a shared term: what one standard uncertainty of it adds to the values, signals held fast.
     identifiers : tuple of str, length m
     """
     n = slope.size
@@ -106,7 +106,8 @@ def split(terms: tuple[Term, ...], slope: Floats) -> tuple[Floats, Floats, tuple
     rows: list[Floats] = []
     names: list[str] = []
     for t in terms:
-        u = t.u * slope if t.axis == "signal" else t.u
+        # A signal read too high pairs the point's true value with too high a signal: the curve moves the other way.
+        u = t.u * -slope if t.axis == "signal" else t.u
         if not t.common:
             variance += u * u
         elif np.count_nonzero(u):

@@ -39,8 +39,8 @@ def test_split_by_hand():
     u, common, names = split(terms, slope)
     assert u == pytest.approx([0.5, np.hypot(0.4, 0.6)])
     assert names == ("reference", "gain")
-    # the sign stays: a meter that reads high makes both points seem colder
-    assert common == pytest.approx(np.array([[0.15, 0.15], [-0.2, -0.3]]))
+    # the sign says which way: a meter that reads high pairs each bath with too many ohms, as if it were hotter
+    assert common == pytest.approx(np.array([[0.15, 0.15], [0.2, 0.3]]))
 
 
 def test_no_shared_terms():
