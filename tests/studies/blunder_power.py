@@ -1,7 +1,7 @@
 """How often a wrong reading is found, at the right row, with its right name? One slip put into simulated evenings.
 
 Run `python -m tests.studies.blunder_power` (20 000 evenings a case) or add `--short`. Six points from 0 to 98 degC,
-each off by its own normal error of u = 0.15 degC; a four-digit meter; a thermometer read to 0.1 degC. The probe is
+each off by u = 0.15 degC of its own, normal noise and the rounding to 0.1 degC together; a four-digit meter. The probe is
 drawn with the evening: 10 kohm at 25 degC within 2 % (normal), its curvature from the prior. Which digits stand in a
 reading decides how much exchanging two of them matters, so 'R digits' is also played with sizes anywhere in a decade.
 
@@ -13,6 +13,7 @@ The share found comes from the screening's own test; where a slip leaves no curv
 
 from __future__ import annotations
 
+import math
 import sys
 from dataclasses import dataclass
 from itertools import pairwise
@@ -30,6 +31,9 @@ from tests.studies.coverage import points_of, probe_of_kappa
 
 POINTS = 6
 U_C = 0.15
+STEP_C = 0.1
+NOISE_C = math.sqrt(U_C**2 - STEP_C**2 / 12.0)
+"""What is drawn, so that with the rounding of the entries each point is off by U_C in all."""
 SEED = 20_260_612
 ANY_SIZE = "R digits, any size"
 KINDS = (
@@ -160,7 +164,7 @@ def run(kind: str, evenings: int, screened: int, *, prior=TYPICAL) -> Power:
         sized = Sized(like=like, times=times)
         _, true_ohm = points_of(sized, POINTS)
         probe = probe_of_kappa(sized, POINTS, TYPICAL.kappa + TYPICAL.u_kappa * rng.standard_normal())
-        t = np.round(probe.temperature_c(true_ohm) + U_C * rng.standard_normal(POINTS), 1)
+        t = np.round(probe.temperature_c(true_ohm) + NOISE_C * rng.standard_normal(POINTS), 1)
         r = np.array([four_digits(v) for v in true_ohm])
         sound_t, sound_r = t.copy(), r.copy()
         placed = put_in(rng, kind, t, r)
@@ -203,9 +207,7 @@ def main() -> None:
     evenings, screened = (1000, 200) if short else (20_000, 2_000)
     print(f"{evenings} evenings a case, {screened} of the found ones screened in full; 6 points, u 0.15 degC; in %")
     for title, prior in (("with the prior, 30 %", TYPICAL), ("prior off", None)):
-        print(
-            f"\n{title:<22}{'found':>8}{'interior':>10}{'ceiling':>9} | found:  row   name  other name  entry"
-        )
+        print(f"\n{title:<22}{'found':>8}{'interior':>10}{'ceiling':>9} | found:  row   name  other name  entry")
         for kind in KINDS:
             power = run(kind, evenings, screened, prior=prior)
             n = max(power.screened, 1)
