@@ -1,9 +1,10 @@
 """How often a wrong reading is found, at the right row, with its right name? One slip put into simulated evenings.
 
 Run `python -m tests.studies.blunder_power` (20 000 evenings a case) or add `--short`. Six points from 0 to 98 degC,
-each off by u = 0.15 degC of its own, normal noise and the rounding to 0.1 degC together; a four-digit meter. The probe is
-drawn with the evening: 10 kohm at 25 degC within 2 % (normal), its curvature from the prior. Which digits stand in a
-reading decides how much exchanging two of them matters, so 'R digits' is also played with sizes anywhere in a decade.
+each off by u = 0.15 degC of its own, normal noise and the rounding to 0.1 degC together; a four-digit meter. The
+probe is drawn with the evening: 10 kohm at 25 degC within 2 % (normal), its curvature from the prior. Which digits
+stand in a reading decides how much exchanging two of them matters, so 'R digits' is also played with sizes anywhere
+in a decade.
 
 'Ceiling' is what a test could find that knew the row, the sign and the size beforehand.
 
