@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -121,26 +122,33 @@ def line_figure(
     return figure
 
 
-def rows(head: Sequence[str], lines: Sequence[Sequence[object]]) -> Rows:
-    """Make a small table of cells that are rounded already.
+def listing(items: Iterable[object], columns: Mapping[str, str]) -> Rows:
+    """Make a small table: a line for each item, a column for each heading.
 
     Parameters
     ----------
-    head : sequence of str, length m
-    lines : sequence of sequences, each of length m
-        Texts; numbers are taken as they stand.
+    items : iterable
+        Results, or tuples of them.
+    columns : mapping of str to str
+        From a heading to how its cell is written: ``'{0.temperature_c:.1f}'`` takes an attribute of the item, and
+        where items are tuples ``{1:.2f}`` takes their second member.
 
     Examples
     --------
-    >>> rows(["°C", "± °C"], [["90", "0.2"], ["120", "0.6"]])
+    >>> listing([(90.0, 0.213), (120.0, 0.57)], {"°C": "{0:.0f}", "± °C": "{1:.1f}"})
      °C  ± °C
      90   0.2
     120   0.6
     """
-    made = tuple(tuple(str(cell) for cell in line) for line in lines)
-    if any(len(line) != len(head) for line in made):
-        raise ValueError("a row of the table has more or fewer cells than its heading")
-    return Rows(head=tuple(head), rows=made)
+    lines = []
+    for item in items:
+        members = item if isinstance(item, tuple) else (item,)
+        lines.append(tuple(_without_signed_zero(cell.format(*members)) for cell in columns.values()))
+    return Rows(head=tuple(columns), rows=tuple(lines))
+
+
+def _without_signed_zero(text: str) -> str:
+    return text[1:] if re.fullmatch(r"[+-]0(\.0+)?( .*)?", text) else text
 
 
 def _is_number(text: str) -> bool:

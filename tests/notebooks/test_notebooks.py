@@ -151,8 +151,8 @@ def test_cells_are_short_and_one_is_yours(path: Path) -> None:
     assert sum(YOURS in tags(cell) for cell in cells) == 1
     for cell in cells:
         lines = [line for line in source(cell).splitlines() if line.strip()]
-        assert len(lines) <= 10, source(cell)
-        assert max((len(line) for line in lines), default=0) <= 120
+        assert len(lines) <= 14, source(cell)
+        assert max((len(line) for line in lines), default=0) <= 96
 
 
 @each

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import struct
 
-import pytest
-
 from sensorcal.views import plots
-from sensorcal.views.notebook import line_figure, rows, show
+from sensorcal.views.notebook import line_figure, listing, show
 from tests.book import example
 
 
@@ -22,20 +20,24 @@ def test_picture_has_its_title_as_text_and_one_size() -> None:
 
 def test_table_is_text_in_a_console_and_markdown_in_a_notebook() -> None:
     """If it failed, cells would change columns, or a stroke in a cell would break the table."""
-    table = rows(["point", "ohm"], [["ice", "5230"], ["a|b", "-1.5"]])
-    assert repr(table).splitlines() == ["point   ohm", "  ice  5230", "  a|b  -1.5"]
+    table = listing([("ice", 5230.0), ("a|b", -1.5)], {"point": "{0}", "ohm": "{1:.1f}"})
+    assert repr(table).splitlines() == ["point     ohm", "  ice  5230.0", "  a|b    -1.5"]
     assert table._repr_mimebundle_()["text/markdown"].splitlines() == [
         "| point | ohm |",
         "| :--- | ---: |",
-        "| ice | 5230 |",
+        "| ice | 5230.0 |",
         "| a/b | −1.5 |",
     ]
 
 
-def test_a_row_with_a_cell_too_many_is_refused() -> None:
-    """If it failed, numbers would stand under the wrong heading."""
-    with pytest.raises(ValueError, match="more or fewer cells"):
-        rows(["°C"], [["90", "0.2"]])
+def test_table_of_results_takes_their_attributes_and_no_signed_zero() -> None:
+    """If it failed, a number would stand under another heading, or 'minus nothing' would be read as something."""
+    table = listing(
+        [example.calibration().points], {"°C": "{0.temperature_c[0]:.1f}", "rest": "{0.residual_c[0]:.0f} °C"}
+    )
+    assert table.head == ("°C", "rest")
+    assert table.rows[0][1] == "0 °C"
+    assert listing([(-0.0001,)], {"x": "{0:+.2f}"}).rows == (("0.00",),)
 
 
 def test_plain_lines_keep_their_names_and_the_mark() -> None:
