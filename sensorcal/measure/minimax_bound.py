@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_right
 from collections.abc import Callable
 
 import numpy as np
@@ -34,23 +36,28 @@ def lower_bound(graph: Graph, lines: int) -> float:
     if guess <= 1e-12 * (graph.y[graph.first] - graph.y[graph.last]):
         return 0.0
 
+    fit = _Fit(graph)
+
     def excess(eps: float) -> float:
         at = graph.z0
         for _ in range(lines - 1):
-            at = _furthest(graph, at, eps)
+            at = fit.furthest(at, eps)
             if at >= graph.z1:
-                return -eps
-        return _half_width(graph, at, graph.z1) - eps
+                return -math.sqrt(eps)
+        # Square roots, because a half width grows as the square of a length.
+        return math.sqrt(fit.half_width(at, graph.z1)) - math.sqrt(eps)
 
+    # Far above the bound the last line has nothing left to fit, and the excess tells little: small steps.
+    growth = 1.0 + 0.5 / lines
     low = high = guess
     low_excess = high_excess = excess(guess)
     while low_excess <= 0:
         high, high_excess = low, low_excess
-        low *= 0.8
+        low /= growth
         low_excess = excess(low)
     while high_excess > 0:
         low, low_excess = high, high_excess
-        high *= 1.25
+        high *= growth
         high_excess = excess(high)
     return _root(excess, low, high, low_excess, high_excess, close=1e-9 * guess)[0]
 
@@ -81,9 +88,10 @@ def unrounded_rows(
         The rows.
     """
     if len(graph.pieces) == 1:
+        fit = _Fit(graph)
         z = [graph.z0]
         for _ in range(rows - 2):
-            z.append(_furthest(graph, z[-1], bound))
+            z.append(fit.furthest(z[-1], bound))
         z.append(graph.z1)
         places = np.unique(np.minimum(z, graph.z1))
         return places, graph.value(places) - graph.pieces[0][2] * bound
@@ -98,21 +106,67 @@ def _asymptote(graph: Graph, lines: int) -> float:
     return float((np.sqrt(mean_bend) * width).sum() ** 2 / (16 * lines**2))
 
 
-def _piece_at(graph: Graph, z: float) -> tuple[int, int, int]:
-    for piece in graph.pieces:
-        if z < graph.z[piece[1]]:
-            return piece
-    return graph.pieces[-1]
+class _Fit:
+    """Best single lines on stretches of a graph; plain numbers, because they come one at a time."""
+
+    def __init__(self, graph: Graph) -> None:
+        self.graph = graph
+        self.z: list[float] = graph.z.tolist()
+        self.c: list[tuple[float, float, float, float]] = list(zip(*graph.coefficients.tolist(), strict=True))
+        self.slopes: dict[int, list[float]] = {1: graph.slopes.tolist(), -1: (-graph.slopes).tolist()}
+
+    def value(self, z: float) -> float:
+        """Value of the graph."""
+        cell = min(max(bisect_right(self.z, z) - 1, 0), len(self.c) - 1)
+        c0, c1, c2, c3 = self.c[cell]
+        t = z - self.z[cell]
+        return c0 + t * (c1 + t * (c2 + t * c3))
+
+    def piece_at(self, z: float) -> tuple[int, int, int]:
+        """Return the piece that begins at or before z and ends after it."""
+        for piece in self.graph.pieces:
+            if z < self.z[piece[1]]:
+                return piece
+        return self.graph.pieces[-1]
+
+    def half_width(self, a: float, b: float) -> float:
+        """Largest error of the best straight line on [a, b]."""
+        left, right, sign = self.piece_at(a)
+        if b > self.z[right]:
+            return _half_width_across(self.graph, a, b)
+        y_a = self.value(a)
+        slope = (self.value(b) - y_a) / (b - a)
+        cell = min(max(bisect_right(self.slopes[sign], sign * slope, left, right) - 1, left), right - 1)
+        c0, c1, c2, c3 = self.c[cell]
+        below = c2 + sign * math.sqrt(max(c2 * c2 - 3 * c3 * (c1 - slope), 0.0))
+        t = (slope - c1) / below if below else 0.0
+        t = min(max(t, 0.0), self.z[cell + 1] - self.z[cell])
+        chord = y_a + slope * (self.z[cell] + t - a)
+        return abs(chord - (c0 + t * (c1 + t * (c2 + t * c3)))) / 2
+
+    def furthest(self, a: float, eps: float) -> float:
+        """Right end of the longest stretch from a that one straight line fits within eps."""
+        root = math.sqrt(eps)
+
+        def excess(b: float) -> float:
+            return math.sqrt(self.half_width(a, b)) - root
+
+        low, low_excess = a, -root
+        for _, end, _ in self.graph.pieces:
+            high = self.z[end]
+            if high <= a:
+                continue
+            high_excess = excess(high)
+            if high_excess > 0:
+                close = 1e-12 * (self.graph.z1 - self.graph.z0)
+                # The further end of the last bracket: a bound must not be too large.
+                return _root(excess, low, high, low_excess, high_excess, close=close)[1]
+            low, low_excess = high, high_excess
+        return self.graph.z1
 
 
-def _half_width(graph: Graph, a: float, b: float) -> float:
-    """Largest error of the best straight line on [a, b]."""
-    piece = _piece_at(graph, a)
-    if b <= graph.z[piece[1]]:
-        y_a, y_b = graph.value(np.array([a, b]))
-        slope = (y_b - y_a) / (b - a)
-        touch = graph.where_slope(slope, piece)
-        return abs(float(y_a + slope * (touch - a) - graph.value(touch))) / 2
+def _half_width_across(graph: Graph, a: float, b: float) -> float:
+    """Largest error of the best straight line on [a, b] across inflections."""
     first = int(np.searchsorted(graph.z, a, side="right"))
     last = int(np.searchsorted(graph.z, b, side="left"))
     z = np.concatenate([[a], graph.z[first:last], [b]])
@@ -122,7 +176,7 @@ def _half_width(graph: Graph, a: float, b: float) -> float:
     # the width is at most the true one, as a lower bound needs it.
     slopes = np.diff(y) / np.diff(z)
     low, high = float(slopes.min()), float(slopes.max())
-    best = np.inf
+    best = math.inf
     for _ in range(60):
         middle = (low + high) / 2
         rest = y - middle * z
@@ -132,29 +186,10 @@ def _half_width(graph: Graph, a: float, b: float) -> float:
             high = middle
         else:
             low = middle
-        if high - low <= 1e-13 * abs(middle):
+        if (high - low) * (b - a) <= 1e-10 * best:
             break
     # `best` is above the minimum by at most the last bracket times the length; take that off.
     return max(best - (high - low) * (b - a), 0.0) / 2
-
-
-def _furthest(graph: Graph, a: float, eps: float) -> float:
-    """Right end of the longest stretch from a that one straight line fits within eps."""
-    piece = _piece_at(graph, a)
-    end = float(graph.z[piece[1]])
-
-    def excess(b: float) -> float:
-        return float(np.sqrt(_half_width(graph, a, b)) - np.sqrt(eps))
-
-    low, low_excess = a, -float(np.sqrt(eps))
-    for index in [piece[1]] + [p[1] for p in graph.pieces if graph.z[p[1]] > end]:
-        high = float(graph.z[index])
-        high_excess = excess(high)
-        if high_excess > 0:
-            low, high = _root(excess, low, high, low_excess, high_excess, close=1e-12 * (graph.z1 - graph.z0))
-            return high  # the further end: a bound must not be too large
-        low, low_excess = high, high_excess
-    return graph.z1
 
 
 def _root(

@@ -193,7 +193,7 @@ def graph_of(function: Function, z0: float, z1: float, *, z_low: float, z_high: 
 
     knots = np.linspace(z_low, z_high, 65)
     values = np.asarray(function(knots), dtype=float)
-    for size in (129, 193):  # as dense where the function is steep as where it is flat
+    for size in (129, 1025):  # as dense where the function is steep as where it is flat
         _check_falling(values)
         along = (knots - knots[0]) / (knots[-1] - knots[0]) + (values[0] - values) / (values[0] - values[-1])
         knots = np.interp(np.linspace(0.0, 2.0, size), along, knots)

@@ -90,9 +90,7 @@ def cases():
 def test_equal_to_brute_force(name, case, lines):
     """If this fails, the table printed as the best is not the best of all tables on its grid."""
     function = CURVES[name]
-    curve = minimax.target(
-        function, case["x0"], case["x1"], lines=lines, x_low=case["x_low"], x_high=case["x_high"]
-    )
+    curve = minimax.target(function, case["x0"], case["x1"], lines=lines, x_low=case["x_low"], x_high=case["x_high"])
     best = minimax.best_on_grid(
         curve, case["rows"], x_step=case["gx"], y_step=case["gy"], forced=case.get("forced", ())
     )
