@@ -25,8 +25,9 @@ _FALSE_ALARM = 0.01
 FORM = ":form"
 BETWEEN = ":between"
 """Endings of identifiers of a reference's bow. Such a term may excuse a misfit in the tests, but the estimate does not
-use it: a straight sensor would otherwise 'prove' the gauge straight, and U between its ends would come out too small.
-It stands among the terms in use instead."""
+learn from it: a straight sensor would otherwise 'prove' the gauge straight, and U between its ends would come out too
+small. The bow left between two checks of a gauge is counted in full; that of an unchecked gauge is not counted again,
+because its level holds its whole u."""
 _MODELS: dict[int, PressureModel] = {1: "line", 2: "quadratic", 3: "cubic"}
 _ORDERS: dict[PressureModel, Order] = {"line": 1, "quadratic": 2, "cubic": 3, "table": "table"}
 
@@ -112,7 +113,10 @@ def fit_pressure(
     kept = tuple(one for one in all_terms if not one.identifier.endswith((FORM, BETWEEN)))
     fitted = tested if len(kept) == len(all_terms) else _fit(p, r, kept, _ORDERS[model])
     curve, estimate, u, common, names, _ = fitted
-    all_terms = kept
+    slope = curve.slope_pa_per_ratio(r)
+    weights = gain(estimate, curve.design(r), u, common)
+    forms = tuple(one for one in all_terms if one.identifier.endswith(BETWEEN))
+    moved = np.array([weights @ one.u for one in forms]).reshape(len(forms), estimate.parameters.size)
     inflation = 1.0
     notes = [*order_notes]
     if estimate.dof > 0 and chi_squared > chi_squared_limit(estimate.dof, _FALSE_ALARM):
@@ -123,18 +127,18 @@ def fit_pressure(
         )
     if estimate.dof <= 0:
         notes.append(f"{n} points for {estimate.parameters.size} coefficients: a wrong reading leaves no trace")
-    total = np.sqrt(u**2 + (common**2).sum(axis=0)) if common.size else u
+    total = np.sqrt(u**2 + (common**2).sum(axis=0) + sum((one.u**2 for one in forms), start=np.zeros(n)))
     return PressureCalibration(
         sensor=sensor,
         model=model,
         curve=curve,
         low_pa=float(p.min()) if low_pa is None else low_pa,
         high_pa=float(p.max()) if high_pa is None else high_pa,
-        root=estimate.root * inflation,
-        shared_identifiers=names,
-        sensitivities=estimate.sensitivities,
-        gain=gain(estimate, curve.design(r), u, common),
-        terms=_in_pascals(all_terms, curve.slope_pa_per_ratio(r)),
+        root=_joined(estimate.root, moved) * inflation,
+        shared_identifiers=(*names, *(one.identifier for one in forms)),
+        sensitivities=np.concatenate([estimate.sensitivities, moved]),
+        gain=weights,
+        terms=_in_pascals((*kept, *forms), slope),
         points=PressurePoints(
             pressure_pa=p,
             ratio=r,
@@ -151,10 +155,18 @@ def fit_pressure(
         inflation=inflation,
         orders=orders,
         use=use,
-        dof_effective=_dof(all_terms, curve.slope_pa_per_ratio(r), use),
+        dof_effective=_dof(all_terms, slope, use),
         kind=kind,
         notes=tuple(notes),
     )
+
+
+def _joined(root: Floats, moved: Floats) -> Floats:
+    """Root of the covariance with the rows of `moved` added as further errors of one standard uncertainty."""
+    if not moved.size:
+        return root
+    triangle = np.asarray(np.linalg.qr(np.concatenate([root.T, moved]), mode="r"), dtype=np.float64)
+    return triangle.T
 
 
 _Fitted = tuple[RatioCurve, Estimate, "Floats", "Floats", tuple[str, ...], PressureModel]

@@ -48,6 +48,8 @@ class UseTerm:
         Distribution of the error.
     each_reading : bool
         True where every reading draws anew, False where one draw moves all readings of a session.
+    dof : float
+        Degrees of freedom of u; infinite where it is taken as known.
     meaning : str
     """
 
@@ -56,6 +58,7 @@ class UseTerm:
     u_pa: Floats
     shape: Shape = "normal"
     each_reading: bool = False
+    dof: float = math.inf
     meaning: str = ""
 
     def __post_init__(self) -> None:

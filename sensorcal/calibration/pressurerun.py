@@ -14,7 +14,8 @@ from sensorcal.calibration.bodytemp import BodyEffect, body_effect
 from sensorcal.calibration.linearity import Performance, PointBudgets, performance, point_budgets
 from sensorcal.calibration.pressure import Order, fit_pressure, loop_pa
 from sensorcal.calibration.pressurecal import PressureCalibration
-from sensorcal.calibration.pressureterms import Repeat, bench_terms, form_terms, pointer_u_pa, repeat_of, use_terms
+from sensorcal.calibration.pressureterms import Repeat, bench_terms, pointer_u_pa, repeat_of, use_terms
+from sensorcal.calibration.unitslip import unit_from_slope
 from sensorcal.errors import FitError, InputError
 from sensorcal.physics.transducer import RatioPolynomial, supply_ignored_pa
 
@@ -167,7 +168,7 @@ def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | Non
         low_pa=sheet.low_pa,
         high_pa=sheet.high_pa,
         kind=sheet.kind,
-        use=(*in_use, *form_terms(terms, p)),
+        use=in_use,
         labels=tuple(one.point.label for one in cold_points),
         rows=tuple(one.point.file_rows for one in cold_points),
     )
@@ -349,10 +350,9 @@ def _slope_note(calibration: PressureCalibration, sheet: Transducer) -> list[str
     factor = sheet.span_pa / (sheet.output_high_ratio - sheet.output_low_ratio) / fitted
     if 1.0 / _FAR_SLOPE < factor < _FAR_SLOPE:
         return []
-    note = (
-        f"the sensor rises {factor:.4g} times as fast with the gauge's pressure as its data sheet says: look for a "
-        "unit mixed up (psi 6.895, inHg 3.386, bar 100 kPa) or another range"
-    )
+    guesses = unit_from_slope(factor, tolerance_ratio=0.05)
+    likely = f": {guesses[0].text}?" if guesses else ": another range, or a unit mixed up?"
+    note = f"the sensor rises {factor:.4g} times as fast with the gauge's pressure as its data sheet says{likely}"
     return [note]
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sensorcal.bench.pressurepoints import nominal_groups
-from sensorcal.calibration.pressure import BETWEEN, FORM, loop_pa
+from sensorcal.calibration.pressure import FORM, loop_pa
 from sensorcal.calibration.pressurecal import BODY, UseTerm
 from sensorcal.measure.terms import Axis, Term
 
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 _SQRT3 = math.sqrt(3.0)
 ASSUMED_REPEAT_SHARE = 0.001
 """Repeatability of one cycle, as a standard uncertainty in shares of the span: estimate, no source."""
+TILT = 0.5
+"""Tilt of a gauge over the pressures read, in shares of its u: estimate, no source; 12 % too much at both ends."""
 _NODES = 21
 _FEWEST_DOF = 3  # fewer repeated readings say nothing of their scatter
 
@@ -89,9 +91,8 @@ def bench_terms(
 ) -> tuple[Term, ...]:
     """Turn the shares of the points into error terms of the fit.
 
-    A gauge known only by its limits may be off differently at its two ends and between them: its error is a level, a
-    tilt and a bow, each one draw, sized so that its u is the same everywhere and its two ends share nothing. The bow
-    may excuse a misfit but is not learnt from a straight sensor: see `sensorcal.calibration.pressure.FORM`.
+    A gauge's whole u is one level, common to all readings of the run. Its scale may err besides: half of u as a tilt,
+    so that the span is no better known than a single pressure. A bow of the gauge may excuse a misfit in the tests.
     """
     points = readings.points
     n = len(points)
@@ -109,12 +110,10 @@ def bench_terms(
             axis: Axis = "signal" if part.axis == "signal" else "value"
             if part.key == f"reference:{one.point.reference_id}":
                 x = min(abs(one.point.value) / top, 1.0)
-                level, tilt = math.sqrt(0.5), math.sqrt(0.5) * (2.0 * x - 1.0)
-                form = math.sqrt(max(1.0 - level**2 - tilt**2, 0.0))
                 for ending, share, where in (
-                    ("", level, "alike everywhere"),
-                    (":scale", tilt, "against its two ends"),
-                    (FORM, form, "bow between its ends"),
+                    ("", 1.0, "alike everywhere"),
+                    (":scale", TILT * (2.0 * x - 1.0), "against its two ends"),
+                    (FORM, 4.0 * x * (1.0 - x), "bow between its ends"),
                 ):
                     add(shared, part.key + ending, axis, i, part.u * share)
                     words[part.key + ending] = f"{part.what}, {where}"
@@ -239,6 +238,7 @@ def use_terms(
             pressure_pa=at,
             u_pa=np.full(_NODES, repeat.u_pa),
             each_reading=True,
+            dof=repeat.dof,
             meaning=f"repeatability of one reading ({repeat.source})",
         ),
     ]
@@ -253,23 +253,6 @@ def use_terms(
             )
         )
     return (*found, *_body_terms(sheet, body, at))
-
-
-def form_terms(terms: tuple[Term, ...], p: Floats) -> tuple[UseTerm, ...]:
-    """What the gauge's unseen bow leaves uncertain of the sensor's pressures."""
-    groups = [np.array(g) for g in nominal_groups(p.tolist())]
-    at = np.array([p[g].mean() for g in groups])
-    return tuple(
-        UseTerm(
-            identifier=one.identifier,
-            pressure_pa=at,
-            u_pa=np.array([one.u[g].mean() for g in groups]),
-            shape=one.shape,
-            meaning=one.meaning,
-        )
-        for one in terms
-        if one.identifier.endswith((FORM, BETWEEN))
-    )
 
 
 def _body_terms(sheet: Transducer, body: BodyEffect | None, at: Floats) -> list[UseTerm]:
