@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from numpy.typing import ArrayLike
 
-_WIDTH_PX = 640
+_WIDTH_PX = 600
 _INCHES = (4.8, 2.3)
 _DPI = 200.0
 

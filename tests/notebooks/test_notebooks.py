@@ -141,7 +141,7 @@ def test_pictures_have_one_size(path: Path) -> None:
         for output in cell["outputs"]
         if "image/png" in output.get("data", {})
     }
-    assert sizes in (set(), {(("height", 307), ("width", 640))})
+    assert sizes in (set(), {(("height", 288), ("width", 600))})
 
 
 @each

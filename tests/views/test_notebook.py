@@ -13,7 +13,7 @@ def test_picture_has_its_title_as_text_and_one_size() -> None:
     """If it failed, a page would hold an address in place of words, or pictures of many sizes."""
     data, metadata = show(plots.residual_figure(example.calibration()))._repr_mimebundle_()
     assert data["text/plain"] == "[picture: What the curve leaves of the points]"
-    assert metadata["image/png"] == {"width": 640, "height": 307}
+    assert metadata["image/png"] == {"width": 600, "height": 288}
     width, height = struct.unpack(">II", data["image/png"][16:24])
     assert (width, height) == (960, 460)
 
