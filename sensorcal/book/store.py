@@ -47,8 +47,12 @@ def write_record(path: str | Path, calibration: Calibration, facts: Facts) -> Pa
     InputError
         A fact cannot be written as JSON.
     """
+    return write_document(path, text_of(document(calibration, facts)))
+
+
+def write_document(path: str | Path, text: str) -> Path | None:
+    """Write the text of a record of any kind, keeping an older record beside it; see `write_record`."""
     path = Path(path)
-    text = text_of(document(calibration, facts))
     try:
         kept = _keep_older(path, text) if path.exists() else None
         _write_whole(path, text)
@@ -79,12 +83,23 @@ def read_record(path: str | Path, *, allow_changed: bool = False) -> Record:
         The file cannot be read, is no record, is of an unknown version, breaks the schema (the sentence names the
         path to the wrong element), or was changed after it was written.
     """
+    found = read_document(path, _KNOWN, allow_changed=allow_changed)
+    try:
+        return record_of(found)
+    except InputError as error:
+        raise FileError(
+            error.what, do="go back to an untouched copy, or fit again from the run", file=Path(path).name
+        ) from error
+
+
+def read_document(path: str | Path, known: tuple[str, ...], *, allow_changed: bool = False) -> dict[str, Any]:
+    """Read the document of a record in one of the known formats and check it; see `read_record`."""
     path = Path(path)
     found = _load(path)
     version = found.get("schema")
-    if version not in _KNOWN:
+    if version not in known:
         raise FileError(
-            f"at schema: {version!r} is not a record format known here ({', '.join(_KNOWN)})",
+            f"at schema: {version!r} is not a record format known here ({', '.join(known)})",
             do="read it with the version of sensorcal that wrote it, or a later one",
             file=path.name,
         )
@@ -95,12 +110,7 @@ def read_record(path: str | Path, *, allow_changed: bool = False) -> Record:
             do="go back to an untouched copy, or fit again from the run",
             file=path.name,
         )
-    try:
-        return record_of(found)
-    except InputError as error:
-        raise FileError(
-            error.what, do="go back to an untouched copy, or fit again from the run", file=path.name
-        ) from error
+    return found
 
 
 def schema() -> dict[str, Any]:
@@ -164,7 +174,7 @@ def _keep_older(path: Path, text: str) -> Path | None:
         raise FileError(
             "another file that is no record stands under this name", do="choose another name", file=str(path)
         ) from error
-    if not str(found.get("schema", "")).startswith("sensorcal-calibration-"):
+    if not str(found.get("schema", "")).startswith(("sensorcal-calibration-", "sensorcal-pressure-")):
         raise FileError(
             "another file that is no record stands under this name", do="choose another name", file=str(path)
         )

@@ -334,7 +334,7 @@ def _in_pascals(terms: tuple[Term, ...], slope: Floats) -> tuple[Term, ...]:
     return tuple(
         Term(
             identifier=one.identifier,
-            u=one.u * slope if one.axis == "signal" else one.u,
+            u=one.u * -slope if one.axis == "signal" else one.u,
             common=one.common,
             dof=one.dof,
             meaning=one.meaning,
