@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from sensorcal.bench.demo_pressure import pressure_files
 from sensorcal.bench.played import Truth
 from sensorcal.bench.scenario import DEMO_SEED, FOUR_PROBES
 from sensorcal.bench.scenariofiles import (
@@ -69,7 +70,7 @@ def scenario_files() -> dict[str, str]:
         "truth.csv": truth_text(),
     }
     files["README.md"] = readme_text(water.truth, oil.truth, slips=slips, fahrenheit=fahrenheit)
-    return files
+    return files | pressure_files()
 
 
 def write_scenario(directory: str | Path, *, overwrite: bool = False) -> list[Path]:

@@ -30,7 +30,7 @@ class TrueTransducer:
     zero_pa_per_k, span_pa_per_k : float
         Effect of the body's temperature above 20 °C.
     sealed_pa : float or None
-        Pressure in its back where it is a sealed gauge.
+        Pressure in its back where it is a sealed gauge; 0 for an absolute sensor.
     repeat_pa : float
         Standard deviation of one reading.
     """
@@ -75,6 +75,8 @@ class PressureBench:
     gauge_top_pa : float
     pointer_pa : float
         Half-width of reading the pointer.
+    gauge_step_pa : float
+        Step to which its reading is written down; 0 leaves it whole.
     supply_v, supply_drift_v_per_s : float
     meter_step_v : float
         Last digit of the voltmeter; 0 leaves the volts whole.
@@ -88,6 +90,7 @@ class PressureBench:
     gauge_scale_pa: float = 0.0
     gauge_top_pa: float = 1_000_000.0
     pointer_pa: float = 0.0
+    gauge_step_pa: float = 0.0
     supply_v: float = 5.0
     supply_drift_v_per_s: float = 0.0
     meter_step_v: float = 0.001
@@ -173,7 +176,7 @@ def simulate_pressure(
     for n, stop in enumerate(plan):
         time_s = n * every_s
         pointer = bench.pointer_pa * float(generator.uniform(-1.0, 1.0))
-        shown = bench.shown_pa(stop.pressure_pa) + pointer
+        shown = _digits(bench.shown_pa(stop.pressure_pa) + pointer, bench.gauge_step_pa)
         left = stop.pressure_pa
         if bench.leak_time_constant_s and not stop.open_line:
             left *= math.exp(-read_after_s / bench.leak_time_constant_s)
@@ -199,4 +202,4 @@ def simulate_pressure(
 
 
 def _digits(value: float, step: float) -> float:
-    return round(value / step) * step if step else value
+    return round(round(value / step) * step, 9) if step else value

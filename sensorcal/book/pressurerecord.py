@@ -113,8 +113,8 @@ def pressure_statements(result: PressureResult) -> list[str]:
     cal, seen = result.calibration, result.performance
     top = cal.zero_ratio + cal.span_ratio
     first = (
-        f"output over supply {cal.zero_ratio:.5f} at {cal.low_pa / 1000:g} kPa, {top:.5f} at {cal.high_pa / 1000:g} kPa "
-        f"({cal.model})"
+        f"output over supply {cal.zero_ratio:.5f} at {cal.low_pa / 1000:g} kPa, "
+        f"{top:.5f} at {cal.high_pa / 1000:g} kPa ({cal.model})"
     )
     said = [first]
     if seen is not None:

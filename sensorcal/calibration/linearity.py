@@ -179,6 +179,18 @@ def _of_group(groups: list[NDArray[np.intp]], at: Floats, n: int) -> Floats:
     return out
 
 
+def _whole_cycles(groups: list[NDArray[np.intp]], ways: NDArray[np.str_], rounds: NDArray[np.int_]) -> list[int]:
+    """Cycles through most of the pressures, rising and (where any does) falling; a few odd points are none."""
+    counts = {
+        int(number): [
+            sum(bool(np.any((rounds[g] == number) & (ways[g] == way))) for g in groups) for way in ("up", "down")
+        ]
+        for number in np.unique(rounds)
+    }
+    most = np.max(list(counts.values()), axis=0)
+    return [number for number, seen in counts.items() if np.all(2 * np.array(seen) >= most)]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PointBudgets:
     """U at each tested pressure in the manner of the guides, all in Pa.
@@ -249,9 +261,10 @@ def point_budgets(
     falls = "down" in direction
     up, down, places, index = [], [], [], []
     groups = [np.array(g) for g in nominal_groups(p.tolist())]
+    whole = _whole_cycles(groups, ways, rounds)
     for n, group in enumerate(groups):
         columns = []
-        for number in sorted(set(cycle)):
+        for number in whole:
             here = group[rounds[group] == number]
             rise, fall = here[ways[here] != "down"], here[ways[here] == "down"]
             # At the top the loop closes, and the lowest point before the first rise may be the one after the fall.
@@ -269,7 +282,7 @@ def point_budgets(
     if not places:
         return None
     parts = [np.array([float(np.sqrt(np.mean(u[g] ** 2))) for g in index]) for u in (gauge, reading, meter)]
-    one_cycle = len(set(cycle)) == 1
+    one_cycle = len(whole) == 1
     repeat = np.full(len(places), u_repeat_pa if one_cycle else 0.0)
     u_standard = np.sqrt(sum((u**2 for u in parts), start=repeat**2))
     series = series_budget(
