@@ -100,7 +100,7 @@ def pressure_files() -> dict[str, str]:
     Examples
     --------
     >>> sorted(pressure_files())[0]
-    'pressure/README.md'
+    'pressure/2026-05-16-fuel.csv'
     """
     hot = [
         PressureStop(pressure_pa=p, direction="up", body_c=c)
