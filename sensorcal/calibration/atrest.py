@@ -1,0 +1,119 @@
+"""What pressure sensors should show with the engine stopped, from the air of the place and the day."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sensorcal.bench.station import StationPressure
+from sensorcal.calibration.figures import FIGURES, Figures
+from sensorcal.calibration.sensorkind import SEALED_PA, U_SEALED_PA, U_ZERO_SHARE
+from sensorcal.measure.interval import coverage_factor
+from sensorcal.transducer import Transducer
+
+KIND_WORDS = {"gauge": "vented gauge", "sealed": "sealed gauge", "absolute": "absolute"}
+TYPICAL: tuple[Transducer, ...] = (
+    Transducer(name="manifold pressure", kind="absolute", high_pa=250_000.0),
+    Transducer(name="vented oil or fuel sensor", kind="gauge"),
+    Transducer(name="sealed oil or fuel sensor", kind="sealed"),
+)
+"""One of each kind, where no setup names the sensors."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AtRest:
+    """What one sensor should show, engine stopped and its line at the air's pressure.
+
+    Parameters
+    ----------
+    name, role, kind : str
+    expected_pa : float
+        By its kind and the air alone, Pa.
+    u_expected_pa : float
+        Standard uncertainty of that: the air's pressure and what was sealed in; zero for a vented gauge.
+    u_zero_pa : float
+        Standard uncertainty of an uncalibrated sensor's zero beside it, Pa.
+    ratio : float
+        Output over supply that its data sheet gives there.
+    worth_acting_pa : float or None
+        From here something is done about a difference; None where no figure is agreed.
+    """
+
+    name: str
+    role: str
+    kind: str
+    expected_pa: float
+    u_expected_pa: float
+    u_zero_pa: float
+    ratio: float
+    worth_acting_pa: float | None
+
+    @property
+    def expanded_pa(self) -> float:
+        """Half-width for the expected pressure, 19 times in 20, Pa."""
+        return coverage_factor() * self.u_expected_pa
+
+
+def expected_at_rest(
+    station: StationPressure,
+    transducers: Mapping[str, Transducer] | None = None,
+    *,
+    roles: Mapping[str, str] | None = None,
+) -> tuple[AtRest, ...]:
+    """Expected reading of each pressure sensor with the engine stopped and its line at the air's pressure.
+
+    Parameters
+    ----------
+    station : StationPressure
+        Pressure of the place and day.
+    transducers : mapping of str to Transducer, optional
+        By tag; one of each kind if left out or empty.
+    roles : mapping of str to str, optional
+        Place on the engine by tag, such as 'oil pressure'.
+
+    Returns
+    -------
+    tuple of AtRest
+
+    References
+    ----------
+    Definitions of gauge, sealed gauge and absolute pressure; what is sealed in and when to act: common practice, no
+    source.
+
+    Examples
+    --------
+    >>> from sensorcal.bench.station import measured_station_pressure
+    >>> here = measured_station_pressure(pressure_pa=93_470.0, u_pressure_pa=80.0)
+    >>> [(one.kind, round(one.expected_pa / 1000, 1)) for one in expected_at_rest(here)]
+    [('absolute', 93.5), ('gauge', 0.0), ('sealed', -7.9)]
+    """
+    known = tuple(transducers.values()) if transducers else TYPICAL
+    return tuple(_one(station, sensor, (roles or {}).get(sensor.name, "")) for sensor in known)
+
+
+def _one(station: StationPressure, sensor: Transducer, role: str) -> AtRest:
+    expected = {"gauge": 0.0, "sealed": station.pressure_pa - SEALED_PA, "absolute": station.pressure_pa}[sensor.kind]
+    u = {
+        "gauge": 0.0,
+        "sealed": math.hypot(station.u_pressure_pa, U_SEALED_PA),
+        "absolute": station.u_pressure_pa,
+    }[sensor.kind]
+    per_pa = (sensor.output_high_ratio - sensor.output_low_ratio) / sensor.span_pa
+    figures = _figures(sensor, role)
+    return AtRest(
+        name=sensor.name,
+        role=role,
+        kind=sensor.kind,
+        expected_pa=expected,
+        u_expected_pa=u,
+        u_zero_pa=U_ZERO_SHARE * sensor.span_pa,
+        ratio=sensor.output_low_ratio + (expected - sensor.low_pa) * per_pa,
+        worth_acting_pa=figures.worth_acting if figures else None,
+    )
+
+
+def _figures(sensor: Transducer, role: str) -> Figures | None:
+    """Figures of the channel that the role names; an absolute sensor is taken for the manifold's."""
+    channel = "map" if sensor.kind == "absolute" else role
+    return next((one for one in FIGURES if one.channel == channel), None)

@@ -1,0 +1,1 @@
+"""Panels for a living notebook: boxes, one button, one picture. They hold no formula."""
