@@ -251,10 +251,13 @@ def _explain(
         without = refit(t, r, i)
         if without is None:
             continue
-        size = float(t[i] - without.temperature_c(r[i]))
+        try:
+            size = float(t[i] - without.temperature_c(r[i]))
+            u_size = math.hypot(float(without.points.u_c.min()), float(u_statistical_at_c(without, r[i])))
+        except CurveError:
+            continue  # the other points make a curve that never passes here
         if abs(size) < float(without.points.u_c.min()):
             continue
-        u_size = math.hypot(float(without.points.u_c.min()), float(u_statistical_at_c(without, r[i])))
         score = -0.5 * without.chi_squared + math.log(_BEFORE["single"] / len(t))
         score += math.log(min(1.0, u_size / _UNNAMED_SPAN_K)) if abs(size) < 4.0 * _UNNAMED_SPAN_K else math.log(1e-3)
         ranked.append((score, _unnamed(i, size, t[i], names)))

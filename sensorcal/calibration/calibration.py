@@ -132,8 +132,10 @@ class Calibration:
     points : FitPoints
     chi_squared : float
     dof : int
+        Of the whole fit, the prior's row included where there is one.
     inflation : float
-        Factor on every u because the points scatter more than stated; 1 unless the 1 % test failed.
+        Factor on every u because the points scatter more than stated; 1 unless the readings alone, without the
+        prior, fail the test at 1 %.
     prior : PriorReport or None
         None where the prior was off.
     form_carried : array, shape (p,)
@@ -204,8 +206,9 @@ def u_statistical_c(calibration: Calibration, temperature_c: ArrayLike) -> Float
 def u_form_c(calibration: Calibration, temperature_c: ArrayLike) -> Floats:
     """Standard uncertainty in °C because the curve's form is an approximation (any shape).
 
-    For Steinhart-Hart it is counted beyond the tested points only, where it grows several-fold; for the two-term
-    Beta, whose form is known to be wrong by tenths of a degree, everywhere.
+    For Steinhart-Hart it is counted in full beyond the tested points, where it grows several-fold, and by half
+    between them, where the points hold the curve and a few hundredths of a degree are left; for the two-term Beta,
+    whose form is known to be wrong by tenths of a degree, in full everywhere.
     """
     t = np.asarray(temperature_c, dtype=np.float64)
     x = calibration.curve.x(calibration.curve.resistance_ohm(t))
@@ -215,7 +218,7 @@ def u_form_c(calibration: Calibration, temperature_c: ArrayLike) -> Floats:
     missed = following - columns[..., : calibration.form_carried.size] @ calibration.form_carried
     u = np.abs(missed) * calibration.form_size * (t + KELVIN_AT_0_C) ** 2
     if calibration.model == "steinhart-hart":
-        u = np.where(extrapolated(calibration, t), u, 0.0)
+        u = np.where(extrapolated(calibration, t), u, 0.5 * u)
     return np.asarray(u, dtype=np.float64)
 
 

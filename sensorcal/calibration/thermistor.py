@@ -150,12 +150,18 @@ def fit_thermistor(
         centre=centre,
         scale=scale,
     )
-    inflation = 1.0
-    if estimate.dof > 0 and estimate.chi_squared > chi_squared_limit(estimate.dof):
-        inflation = math.sqrt(estimate.chi_squared / estimate.dof)
+    alone: Estimate | None = estimate
     report = None
     if with_prior:
-        report = _prior_report(shape, estimate, columns[:n, :3], observed[:n], u[:n], common[:, :n], curve, g)
+        try:
+            alone = gls(columns[:n, :3], observed[:n], u[:n], common[:, :n])
+        except FitError:
+            alone = None
+        report = _prior_report(shape, estimate, alone, curve, g)
+    # Scatter is judged from the readings alone: a probe whose bend differs from the prior is no noisier for that.
+    inflation = 1.0
+    if alone is not None and alone.dof > 0 and alone.chi_squared > chi_squared_limit(alone.dof):
+        inflation = math.sqrt(alone.chi_squared / alone.dof)
     fitted_kelvin = -kelvin / (columns[:n, :p] @ estimate.parameters) * kelvin
     total = np.sqrt(u[:n] ** 2 + (common[:, :n] ** 2).sum(axis=0)) if common.size else u[:n]
     form_spread = (
@@ -246,10 +252,7 @@ def _next_term(estimate: Estimate, spread: float) -> float:
 def _prior_report(
     prior: CurvaturePrior,
     estimate: Estimate,
-    design: Floats,
-    observed: Floats,
-    u: Floats,
-    common: Floats,
+    alone: Estimate | None,
     curve: SteinhartHart,
     g: float,
 ) -> PriorReport:
@@ -259,10 +262,6 @@ def _prior_report(
     u_data: float | None = None
     disagreement = 0.0
     pull: tuple[tuple[float, float], ...] = ()
-    try:
-        alone = gls(design, observed, u, common)
-    except FitError:
-        alone = None
     if alone is not None:
         kappa_data, u_data = _curvature(alone, g)
         disagreement = (kappa_data - prior.kappa) / math.hypot(u_data, prior.u_kappa)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sensorcal import units
+from sensorcal.calibration.calibration import END_TOLERANCE_C
 from sensorcal.errors import SensorcalError, TableError
 from sensorcal.installed.monitor import MonitorInput
 from sensorcal.measure import minimax
@@ -215,7 +216,7 @@ def make_table(
         signal=signal,
         value=best.y[turn],
         forced=tuple(any(abs(s - x) < 0.5 * monitor.signal_step for x, _ in forced) for s in signal),
-        extrapolated=tuple(not tested[0] - 1e-3 <= t <= tested[1] + 1e-3 for t in row_c),
+        extrapolated=tuple(not tested[0] - END_TOLERANCE_C <= t <= tested[1] + END_TOLERANCE_C for t in row_c),
         outside=tuple(not target.x0 - 1e-9 <= s <= target.x1 + 1e-9 for s in signal),
         rows_asked=allowed,
         from_c=low_c,
@@ -397,7 +398,9 @@ def _notes(
         notes.append(
             f"One step of {step} is worth up to {worth:.2g} {unit}, more than the worst error: finer steps would help."
         )
-    if tested_range_c is not None and (low_c < tested_range_c[0] - 1e-3 or high_c > tested_range_c[1] + 1e-3):
+    if tested_range_c is not None and (
+        low_c < tested_range_c[0] - END_TOLERANCE_C or high_c > tested_range_c[1] + END_TOLERANCE_C
+    ):
         notes.append(
             f"Rows beyond the tested {tested_range_c[0]:.1f} to {tested_range_c[1]:.1f} degC are extrapolated."
         )

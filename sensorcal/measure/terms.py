@@ -54,7 +54,7 @@ class Term:
         object.__setattr__(self, "u", u)
 
 
-def term(  # noqa: D417 - the rest is passed to Term as it stands
+def term(
     identifier: str,
     u: ArrayLike,
     n: int,
@@ -110,6 +110,9 @@ def split(terms: tuple[Term, ...], slope: Floats) -> tuple[Floats, Floats, tuple
         u = t.u * -slope if t.axis == "signal" else t.u
         if not t.common:
             variance += u * u
+        elif t.identifier in names:
+            # One identifier is one draw, on whichever axis it acts.
+            rows[names.index(t.identifier)] = rows[names.index(t.identifier)] + u
         elif np.count_nonzero(u):
             rows.append(u)
             names.append(t.identifier)

@@ -118,9 +118,11 @@ class SteinhartHart:
         Raises
         ------
         CurveError
-            A resistance is not above zero, or 1/T is not.
+            A resistance is not above zero, or 1/T is not, or it lies beyond the curve's turning point, where the
+            curve would answer with a temperature it has already passed.
         """
         x = self.x(resistance_ohm)
+        self._refuse_beyond_turning(x)
         y = self.p0 + x * (self.p1 + self.p2 * x * (x + 3.0 * self.centre / self.scale))
         if not np.all(y > 0):
             raise CurveError("the curve gives no temperature above absolute zero at this resistance")
@@ -185,6 +187,25 @@ class SteinhartHart:
             "temperature does not fall as resistance rises on this curve",
             do="check the readings: this is no negative-temperature-coefficient thermistor",
         )
+
+    def _refuse_beyond_turning(self, x: Floats) -> None:
+        """Refuse a resistance beyond the turning point; nothing to do for the usual curve, which has none."""
+        if self.p2 >= 0.0 and self.p1 - 3.0 * (self.centre / self.scale) ** 2 * self.p2 >= 0.0:
+            return
+        low, high = self._branch()
+        ln_r = self.centre + self.scale * x
+        beyond = (ln_r < low - 1e-12) | (ln_r > high + 1e-12)
+        if np.any(beyond):
+            worst = math.exp(float(np.atleast_1d(ln_r)[np.atleast_1d(beyond)][0]))
+            turns = " and ".join(
+                f"{math.exp(end):.6g} ohm ({1.0 / self._y((end - self.centre) / self.scale) - KELVIN_AT_0_C:.4g} °C)"
+                for end in (low, high)
+                if end not in (_LN_OHM_MIN, _LN_OHM_MAX)
+            )
+            raise CurveError(
+                f"the curve turns at {turns}; {worst:.6g} ohm lies beyond it",
+                do="stay short of the turning point, or fit with a shape prior",
+            )
 
     def _home(self) -> float:
         # A curve given by A, B, C has no tested middle; e^7, about 1.1 kohm, lies inside every probe's range.

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sensorcal.book.facts import STATEMENT, Facts, Remark
 from sensorcal.calibration.calibration import Calibration
 from sensorcal.calibration.claims import (
+    CLAIM_AGREED_C,
     CLAIM_BEYOND_C,
     Claim,
     claim_at,
@@ -209,7 +210,10 @@ def _plain_lines(calibration: Calibration, table: TableView | None, facts: Facts
             f"{margin(CLAIM_BEYOND_C, units.temperature)}, as long as no maker's sheet confirms the shape."
         )
         if not facts.shape_confirmed
-        else "Beyond them every number is extrapolated; the sheet or a dry block confirms the shape.",
+        else (
+            f"Beyond them every number is extrapolated; sheet, usual shape and readings agree, so that above "
+            f"{temperature(high, units.temperature)} {margin(CLAIM_AGREED_C, units.temperature)} may be claimed."
+        ),
     ]
     lines += [_sentence(line) for line in facts.statements]
     if table is not None:

@@ -22,6 +22,7 @@ from sensorcal.calibration.calibration import (
     expanded_c,
     shared_shift_c,
     u_form_c,
+    u_statistical_c,
 )
 from sensorcal.errors import FileError, InputError
 from tests.book import example
@@ -117,7 +118,7 @@ def test_covariance_for_people_agrees_with_the_centred_one() -> None:
     row = np.array([1.0, ln, ln**3])
     u = math.sqrt(row @ covariance @ row) * (60.0 + 273.15) ** 2
     # The raw powers of ln R cancel about seven of sixteen digits here.
-    assert 1.959964 * u == pytest.approx(float(expanded_c(fitted, 60.0)), rel=1e-5)
+    assert u == pytest.approx(float(u_statistical_c(fitted, 60.0)), rel=1e-5)
 
 
 @pytest.mark.parametrize("path", OLD_RECORDS, ids=lambda p: p.name)

@@ -72,7 +72,7 @@ def test_difference_of_two_probes():
     second = fit(r=r, terms=(own, term("reference:T1", 0.5, 5, common=True)), prior=None)
     other_day = fit(r=r, terms=(own, term("reference:T2", 0.5, 5, common=True)), prior=None)
     at = np.array([25.0, 60.0])
-    alone = np.hypot(*(u_statistical_c(fit(r=s, terms=(own,), prior=None), at) for s in (R_OHM, r)))
+    alone = np.hypot(*(u_temperature_c(fit(r=s, terms=(own,), prior=None), at) for s in (R_OHM, r)))
     assert u_difference_c(first, second, at) == pytest.approx(alone, rel=0.02)
     apart = np.hypot(u_temperature_c(first, at), u_temperature_c(other_day, at))
     assert u_difference_c(first, other_day, at) == pytest.approx(apart, rel=1e-9)
@@ -90,12 +90,14 @@ def test_scatter_of_one_probe_leaves_the_shared_reference_alone():
     assert float(u_difference_c(wild, calm, 60.0)) == pytest.approx(float(expected), rel=0.2)
 
 
-def test_form_term_only_beyond_the_points():
+def test_form_term_in_full_beyond_the_points_and_by_half_between():
     """The form of the curve would be doubted inside the points, trusted beyond them, or not doubted for Beta."""
     cal = fit()
     assert extrapolated(cal, AT_C).tolist() == [True, False, False, False, False, True]
     form = u_form_c(cal, AT_C)
-    assert np.all(form[1:5] == 0.0)
+    assert np.all(form[1:5] < 0.03)  # hundredths between the points, and twice as much just beyond the last
+    high = cal.tested_c[1]
+    assert float(u_form_c(cal, high + 0.06)) == pytest.approx(2.0 * float(u_form_c(cal, high)), rel=0.15)
     assert form[0] > 0.0
     assert 0.05 < form[5] < 0.5
     assert np.all(np.diff(u_form_c(cal, np.array([100.0, 110.0, 120.0, 130.0, 150.0]))) > 0.0)

@@ -191,6 +191,9 @@ def play(rng, probe, n: int, evenings: int, *, bench=USUAL, prior=None, drawn: C
         u = u_statistical_at_c(cal, true_ohm)
         both = np.hypot(u, u_form_c(cal, shown))
         tally.evenings += 1
+        # Between the tested points what the tool states, half the form term included; beyond them the statistical
+        # part by itself, because its own coverage is asked for there.
+        u = np.where(t.max() + 0.05 < AT_C, u, both)
         tally.held += error <= k * u
         tally.held_with_form += error <= k * both
         tally.half_width += k * u
