@@ -11,8 +11,10 @@ from sensorcal.cli.files import setup_and_source, write_text
 from sensorcal.errors import InputError
 
 if TYPE_CHECKING:
-    from sensorcal.book.facts import Facts
+    from sensorcal.bench.run import Run
+    from sensorcal.book.facts import Facts, Source
     from sensorcal.calibration.fromrun import BenchResult
+    from sensorcal.calibration.pressurerun import PressureResult
     from sensorcal.setup import Setup
 
 _EXAMPLE = """\
@@ -51,7 +53,8 @@ def run(args: argparse.Namespace) -> int:
     from sensorcal.bench.runfile import read_run
     from sensorcal.book.frombench import facts_of
     from sensorcal.book.store import write_record
-    from sensorcal.calibration.fromrun import calibrate
+    from sensorcal.calibration.anysensor import calibrate_any
+    from sensorcal.calibration.fromrun import BenchResult
     from sensorcal.views.report import report_html
 
     setup, source = setup_and_source(args.setup)
@@ -66,14 +69,17 @@ def run(args: argparse.Namespace) -> int:
     if args.all and out.suffix == ".json":
         raise InputError(f"--out {args.out} is one file, and --all writes several", do="give a folder")
     # All are fitted before the first is written: a mistake in one leaves no half set behind.
-    results = [calibrate(session, setup, name) for name in probes]
+    results = [calibrate_any(session, setup, name) for name in probes]
     written = _day(args.date)
     machine: list[dict[str, Any]] = []
     for result in results:
         name = result.calibration.sensor
         record = out / f"{name}.json" if args.all else out
-        facts = replace(facts_of(result, session, setup, written=written, setup_file=source), person=args.person)
         record.parent.mkdir(parents=True, exist_ok=True)
+        if not isinstance(result, BenchResult):
+            machine.append(_pressure(result, session, setup, source, written, args, record))
+            continue
+        facts = replace(facts_of(result, session, setup, written=written, setup_file=source), person=args.person)
         older = write_record(record, result.calibration, facts)
         page = record.with_suffix(".html")
         write_text(page, report_html(result.calibration, None, facts, setup.units))
@@ -91,6 +97,43 @@ def run(args: argparse.Namespace) -> int:
             "not an accredited certificate."
         )
     return 0
+
+
+def _pressure(
+    result: PressureResult,
+    session: Run,
+    setup: Setup,
+    source: Source,
+    written: str,
+    args: argparse.Namespace,
+    record: Path,
+) -> dict[str, Any]:
+    """Write the record of a pressure sensor and say the outcome; there is no page for it yet."""
+    from dataclasses import replace
+
+    from sensorcal.book.pressurerecord import (
+        pressure_document,
+        pressure_facts,
+        pressure_statements,
+        write_pressure_record,
+    )
+
+    facts = pressure_facts(result, session, setup, setup_file=source, written=written)
+    facts = replace(facts, person=args.person)
+    older = write_pressure_record(record, result.calibration, facts)
+    if not args.json:
+        print(f"{result.calibration.sensor} (pressure):")
+        print("\n".join(f"  {line}" for line in pressure_statements(result)))
+        print("\n".join(f"  note: {note}" for note in result.calibration.notes))
+        print(f"  record {record}")
+        if older is not None:
+            print(f"  the record that stood there is kept as {older}")
+        print()
+    return {
+        "sensor": result.calibration.sensor,
+        "record": str(record),
+        "calibration": pressure_document(result.calibration, facts)["calibration"],
+    }
 
 
 def _day(text: str | None) -> str:

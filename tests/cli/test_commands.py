@@ -14,6 +14,7 @@ import pytest
 
 from sensorcal.bench.demo import BLUNDERS_RUN, WATER_BATH_RUN, write_scenario
 from sensorcal.bench.scenario import FOUR_PROBES
+from sensorcal.book.pressurerecord import read_pressure_record
 from sensorcal.book.store import read_record
 from sensorcal.calibration.calibration import expanded_c
 from sensorcal.cli.main import main
@@ -245,3 +246,19 @@ def test_demo_runs_from_an_installed_wheel_in_an_empty_folder(tmp_path: Path) ->
     ]
     assert (empty / "out" / "tables" / "P1.html").exists()
     assert (empty / "out" / "README.md").read_bytes() == (root / "data" / "README.md").read_bytes()
+
+
+@pytest.mark.parametrize(("run", "tag"), [("oil", "O1"), ("fuel", "F1"), ("map", "M1")])
+def test_fit_takes_pressure_sensors_too(run: str, tag: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """One command for every sensor: the setup says what the tag is."""
+    folder = Path(__file__).parents[2] / "data" / "pressure"
+    out = tmp_path / f"{tag}.json"
+    command = ["fit", str(folder / f"2026-05-16-{run}.csv"), "--setup", str(folder / "setup.toml"), "--probe", tag]
+    assert main([*command, "--out", str(out)]) == 0
+    said = capsys.readouterr().out
+    assert "hysteresis" in said
+    assert "taking it for 5 V would have cost" in said
+    calibration = read_pressure_record(out).calibration
+    # What the simulator put in (data/pressure/README.md): span of the ratio over the range.
+    span = {"O1": 0.797, "F1": 0.801, "M1": 0.7985}[tag]
+    assert calibration.span_ratio == pytest.approx(span, rel=0.005)
