@@ -1,0 +1,1 @@
+"""Tests of sensorcal; they mirror its rooms."""

@@ -172,21 +172,21 @@ def alarm(
         math.floor(caution_exact / step + 1e-9) if side == "high" else math.ceil(caution_exact / step - 1e-9)
     ) * step
     factor = guard / expanded_u * k / 2.0 if expanded_u > 0 else 0.0
-    text = "-" if side == "high" else "+"
+    mark = "-" if side == "high" else "+"
     rows = (
         ("limit", f"{limit:.1f} {unit}"),
-        (f"guard band for U {expanded_u:g}", f"{text}{guard:.1f}"),
-        (f"{rate_per_s:g} per s for {lag_s:g} s", f"{text}{travel:.1f}"),
-        ("half a display step", f"{text}{half:.1f}"),
+        (f"guard band for U {expanded_u:g}", f"{mark}{guard:.1f}"),
+        (f"{rate_per_s:g} per s for {lag_s:g} s", f"{mark}{travel:.1f}"),
+        ("half a display step", f"{mark}{half:.1f}"),
         ("sum", f"{exact:.1f} {unit}"),
         ("key in, red", f"{red:g} {unit}"),
         (f"key in, caution ({caution_before:g} before)", f"{caution:g} {unit}"),
     )
-    width = max(len(value.split(" ")[0]) for _, value in rows)
+    width = max(len(text.split(" ")[0]) for _, text in rows)
     lines = []
-    for name, value in rows:
-        number, _, tail = value.partition(" ")
-        lines.append(f"{name:<33}{number:>{width + 1}}{' ' + tail if tail else ''}")
+    for name, text in rows:
+        digits, _, tail = text.partition(" ")
+        lines.append(f"{name:<33}{digits:>{width + 1}}{' ' + tail if tail else ''}")
     return Alarm(
         side=side, limit=float(limit), red=float(red), caution=float(caution), guard=guard, travel=travel,
         half_step=half, exact=float(exact), false_accept=decide.false_accept_probability(factor, 2.0),

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sensorcal.errors import InputError
-from sensorcal.installed.preset import ProbeCurve, ReadingCurve
+from sensorcal.installed.preset import PairsCurve, ProbeCurve, ReadingCurve
 from sensorcal.physics.eseries import Series, preferred_ohm
 
 FloatArray = NDArray[np.float64]
@@ -191,13 +191,11 @@ def _best(
 
 def _worst(preset: ReadingCurve, network: FloatArray, at: FloatArray) -> FloatArray:
     """Worst error of each network; infinite where the preset does not reach."""
-    try:
-        return np.asarray(np.abs(np.asarray(preset.temperature_c(network)) - at).max(axis=1))
-    except InputError:
-        result = np.full(network.shape[0], np.inf)
-        for index, row in enumerate(network):
-            try:
-                result[index] = np.abs(np.asarray(preset.temperature_c(row)) - at).max()
-            except InputError:
-                continue
-        return result
+    reached = np.ones(network.shape[0], dtype=bool)
+    if isinstance(preset, PairsCurve):
+        low, high = preset.resistance_ohm[0], preset.resistance_ohm[-1]
+        reached = np.asarray((network.min(axis=1) >= low) & (network.max(axis=1) <= high))
+    worst = np.full(network.shape[0], np.inf)
+    if reached.any():
+        worst[reached] = np.abs(np.asarray(preset.temperature_c(network[reached])) - at).max(axis=1)
+    return worst
