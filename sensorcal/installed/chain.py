@@ -414,8 +414,8 @@ def _heated(chain: Chain, values: Values, measurand: Any) -> Any:  # noqa: ANN40
         small = np.abs(step) < 1e-9
         bend = np.where(small, 0.0, left / np.where(small, 1.0, step))
         t, following = following, following + left / (1.0 - np.where(np.abs(bend) < 0.9, bend, 0.0))
-        # The slope is then known to 1e-5 or better, so that what is left after this turn is below 1e-10 K.
-        if np.all(np.abs(left) <= 1e-6):
+        # The slope is then known to 1 % or better, so that what is left after this turn is below 1e-10 K.
+        if np.all(np.abs(left) <= 1e-8):
             return sensor.raw(following)
     raise InputError("the probe's self-heating does not settle", do="check the dissipation constant, in W/K")
 

@@ -18,8 +18,8 @@ FloatArray = NDArray[np.float64]
 Reads = Literal["resistance", "voltage", "ratio"]
 Lines = Literal["signal", "ln signal", "voltage"]
 Past = Literal["holds", "extends", "blank", "unknown"]
-_EDGE = 1e-12
-"""Nearest to ground or supply, as a part of it, that a resistance is computed: 1e-9 ohm under 1 kohm."""
+_EDGE = 1e-9
+"""Nearest to ground or supply, as a part of it, that a resistance is computed: 1e-6 ohm under 1 kohm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -184,6 +184,11 @@ class TableConversion:
             z_high = np.where(last == w.size, np.inf if hold else self.knots[-1], z_high)
         y = np.stack([self._fraction(z_low), self._fraction(z_high)])
         y.sort(axis=0)
+        if self.lines != "voltage" and (self.reads == "resistance" or self.lines == "ln signal"):
+            # No nearer to a short or an open circuit is anything computed: there a line that goes on is held.
+            y[0] = np.where(y[0] <= 2.0 * _EDGE, -np.inf, y[0])
+            if self.reads == "resistance":
+                y[1] = np.where(y[1] >= 1.0 - 2.0 * _EDGE, np.inf, y[1])
         return Reach(low=y[0], high=y[1], impossible=impossible)
 
     @property

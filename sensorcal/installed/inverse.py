@@ -117,7 +117,9 @@ def _backward(chain: Chain, values: Values, reading: FloatArray) -> FloatArray:
     safe = np.where(blank, 0.5 * (chain.sensor.low + chain.sensor.high), reading) if blank.any() else reading
     low, high, why = _before_display(chain, safe, why)
     reach = chain.conversion.reach(low, high)
-    why = why | np.where(np.isinf(reach.low) | np.isinf(reach.high), AT_TABLE_END, 0)
+    # An end that the display leaves open already is not the table's doing.
+    closed = np.isfinite(low) & np.isfinite(high)
+    why = why | np.where(closed & (np.isinf(reach.low) | np.isinf(reach.high)), AT_TABLE_END, 0)
     why = why | np.where(reach.impossible, IMPOSSIBLE, 0)
     low, high, why = _before_steps(chain, values, reach.low, reach.high, why)
     low, high, why = _before_circuit(chain, values, low, high, why)
@@ -213,8 +215,9 @@ def _pressure(sensor: RatioSensor, chain: Chain, values: Values, voltage_v: Floa
     feed_v, ground_v = supply_pins(chain, values)
     ratio = (source - ground_v) / (feed_v - ground_v)
     near = 1e-12
-    first = max(sensor.low_ratio, float(sensor.raw(np.asarray(sensor.low))) - 1e-6)
-    last = min(sensor.high_ratio, float(sensor.raw(np.asarray(sensor.high))) + 1e-6)
+    off = values["sensor_error"]
+    first = max(sensor.low_ratio, float(sensor.raw(np.asarray(sensor.low + off))) - 1e-6)
+    last = min(sensor.high_ratio, float(sensor.raw(np.asarray(sensor.high + off))) + 1e-6)
     pressure = sensor.measurand(np.clip(ratio, first, last)) - values["sensor_error"]
     # At the very end of the output any pressure further out gives the same.
     low_end = ratio <= sensor.low_ratio + near if first == sensor.low_ratio else ratio < first
