@@ -230,9 +230,7 @@ def _point(
     lines = []
     for group, error in errors.items():
         own = {e.name: float(parts[e.name][k]) for e in elements if e.group == group}
-        lines.append(
-            ChainLine(group=group, error=float(error[k]), u=math.hypot(*own.values()), by_element=own)
-        )
+        lines.append(ChainLine(group=group, error=float(error[k]), u=math.hypot(*own.values()), by_element=own))
     # Rounding of the arithmetic is no line.
     floor = 1e-9 * (chain.sensor.high - chain.sensor.low)
     lines = sorted((line for line in lines if line.weight > floor), key=lambda line: -line.weight)
@@ -280,4 +278,3 @@ def budget_figure(found: ChainBudget) -> BudgetFigure:
         expanded_total=np.array([point.expanded for point in found.points]),
         unit=found.points[0].unit if found.points else "degC",
     )
-

@@ -404,7 +404,9 @@ def _heated(chain: Chain, values: Values, measurand: Any) -> Any:  # noqa: ANN40
         ohm = input_at(chain, real, np.real(measurand))[1]
         t = sensor.measurand(ohm)
         by_element = np.imag(warmed(t))
-        own = np.imag(real["heating_k_per_w"] * _power(chain, real, _through(sensor.raw, sensor.raw_slope, t + 1e-30j)))
+        own = np.imag(
+            real["heating_k_per_w"] * _power(chain, real, _through(sensor.raw, sensor.raw_slope, t + 1j * _TINY))
+        )
         return ohm + 1j * sensor.raw_slope(t) * by_element / (1.0 - own / _TINY)
     t, following = true, warmed(true)
     for _ in range(40):

@@ -154,4 +154,3 @@ def values_of(chain: Chain) -> dict[str, float]:
         else:
             values[element.name] = value_of(chain, element)
     return values
-

@@ -234,9 +234,7 @@ def _temperature(sensor: Thermistor, chain: Chain, values: Values, voltage_v: Fl
     in_loop = loop.series_from_voltage_ohm(finite, end_v, **circuit)
     # The voltage of an open circuit, towards which every resistance strives; beyond it the law turns negative.
     hanging = circuit["pull_siemens"] + circuit["leak_siemens"] + circuit["input_siemens"]
-    open_v = (
-        circuit["pull_v"] * circuit["pull_siemens"] + circuit["leak_v"] * circuit["leak_siemens"]
-    ) / hanging
+    open_v = (circuit["pull_v"] * circuit["pull_siemens"] + circuit["leak_v"] * circuit["leak_siemens"]) / hanging
     is_open = finite >= open_v if end_v < open_v else finite <= open_v
     resistance = np.where(is_open, np.inf, in_loop - series_of(values))
     margin = 1.0 + abs(values["sensor_error"]) + 20.0 * (values["heating_k_per_w"] > 0.0)

@@ -263,9 +263,7 @@ def test_clipped_input_is_said():
 
 def test_short_reference_saturates():
     """If this fails, a converter on a 3.3 V reference that saturates under a cold probe is not seen to."""
-    chain = thermistor_chain(
-        converter=Converter(bits=10, ratiometric=False, reference_v=3.3, nominal_reference_v=3.3)
-    )
+    chain = thermistor_chain(converter=Converter(bits=10, ratiometric=False, reference_v=3.3, nominal_reference_v=3.3))
     assert shown(chain, 60.0) == pytest.approx(60.0, abs=0.2)
     found = true_interval(chain, shown(chain, [-20.0, 0.0]))
     assert (found.low == -np.inf).all()
@@ -313,9 +311,7 @@ def test_flat_rows_belong_to_the_interval():
     assert [float(found.low), float(found.high)] == pytest.approx(ends.tolist(), abs=1e-9)
 
 
-@pytest.mark.parametrize(
-    ("interpolation", "expected"), [("ln signal", 62.5), ("voltage", 63.4), ("signal", 65.0)]
-)
+@pytest.mark.parametrize(("interpolation", "expected"), [("ln signal", 62.5), ("voltage", 63.4), ("signal", 65.0)])
 def test_how_a_monitor_reads_between_rows(interpolation, expected):
     """If this fails, 485 ohm between rows at 50 and 75 degC does not tell the three ways of reading apart."""
     rows = TableConversion(signal=[721.0, 325.4], reading=[50.0, 75.0], lines=interpolation, pull_ohm=1000.0)

@@ -37,9 +37,7 @@ def test_lifted_probe_ground(curve, lift_mv, expected):
         assert found == pytest.approx(wanted, abs=BY_FORM.get(t, 0.0055))
 
 
-@pytest.mark.parametrize(
-    ("lift_mv", "lifted", "quoted"), [(-20, 0.84, 1.0), (-27, 1.14, 1.4), (-120, 5.31, 6.5)]
-)
+@pytest.mark.parametrize(("lift_mv", "lifted", "quoted"), [(-20, 0.84, 1.0), (-27, 1.14, 1.4), (-120, 5.31, 6.5)])
 def test_charging_reads_hot_and_the_quoted_sizes_are_another_circuit(lift_mv, lifted, quoted):
     """If this fails, the sign while charging is wrong, or it is no longer known where the larger figures come from.
 

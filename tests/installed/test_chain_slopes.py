@@ -18,12 +18,8 @@ WIRING = Wiring(
     return_ohm=0.9,
 )  # fmt: skip
 GROUND = Ground(returns="case", constant_v=0.012, strap_ohm=0.9e-3, current_a=-12.0)
-DIVIDER = Divider(
-    pull_ohm=1013.0, tempco_per_k=1e-4, monitor_temperature_c=42.0, supply_v=4.93, input_siemens=2e-6
-)
-CONVERTER = Converter(
-    ratiometric=False, reference_v=5.02, gain_ratio=0.001, offset_v=0.0015, bits=12
-)
+DIVIDER = Divider(pull_ohm=1013.0, tempco_per_k=1e-4, monitor_temperature_c=42.0, supply_v=4.93, input_siemens=2e-6)
+CONVERTER = Converter(ratiometric=False, reference_v=5.02, gain_ratio=0.001, offset_v=0.0015, bits=12)
 THERMISTOR = thermistor_chain(
     sensor=Thermistor(curve=J_SH, low=-45.0, high=180.0, error=0.3, heating_k_per_w=150.0),
     wiring=WIRING, ground=GROUND, divider=DIVIDER, converter=CONVERTER, display=Display(unit="degC", step=1.0),
