@@ -151,7 +151,8 @@ def altitude_figure(answer: AltitudeAnswer) -> Figure:
         return kpa + shift
 
     second = axes.secondary_yaxis("right", functions=(to_sealed, from_sealed))
-    second.set_ylabel("sealed gauge, line open, kPa")
+    second.set_ylabel("sealed gauge, line open, kPa", fontsize=axes.yaxis.label.get_fontsize())
+    second.tick_params(labelsize=axes.get_yticklabels()[0].get_fontsize())
     return figure
 
 
