@@ -216,6 +216,7 @@ def setup_data(setup: Setup) -> dict[str, Any]:
     }
     data["references"] = {name: _part(part) for name, part in setup.references.items()}
     data["probes"] = {name: _part(part) for name, part in setup.probes.items()}
+    data["transducers"] = {name: dataclasses.asdict(sheet) for name, sheet in setup.transducers.items()}
     data["note"] = setup.note
     data["keep"] = [_part(entry) for entry in setup.keep]
     data["stated"] = sorted(setup.stated)

@@ -80,8 +80,6 @@ def pressure_facts(
     """
     tag = result.calibration.sensor
     known = setup.probes.get(tag)
-    data = setup_data(setup)
-    data["transducers"] = {name: dataclasses.asdict(sheet) for name, sheet in setup.transducers.items()}
     seen = result.performance
     gauges = [one.point.reference_id for one in result.readings.points if not one.open_line]
     return Facts(
@@ -92,7 +90,7 @@ def pressure_facts(
         serial=known.serial if known else "",
         run=Source(file=run.file, sha256=run.sha256),
         setup_file=setup_file or Source(),
-        setup=data,
+        setup=setup_data(setup),
         assumed=assumed_lines(setup),
         undetectable=seen.missing if seen else ("linearity: readings at fewer than three pressures",),
         traceability=traceability(setup, gauges),
