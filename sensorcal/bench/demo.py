@@ -147,6 +147,7 @@ Written by `sensorcal.bench.demo.write_scenario`; a test compares every byte. Do
 | `{FAHRENHEIT_RUN}` | the same in a hurry; the thermometer of one bath was switched to °F |
 | `{OIL_RUN}` | P2 alone against T2, seed {OIL_SEED}; semicolons, decimal commas, °F, kΩ |
 | `sheets/probe-j.csv` | the invented maker's sheet, ± 3 % of resistance |
+| `pressure/` | an evening of oil, fuel and manifold pressure sensors, with a README and a setup of its own |
 | `truth.csv` | true resistances of the four probes, to judge a finished curve by; no fit reads it |
 
 ## Columns of a run
