@@ -12,9 +12,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sensorcal.declared import Assumed, assumptions, declared, not_negative, one_of
+from sensorcal.engine import ChannelLimits, Engine, LogColumns
 from sensorcal.errors import InputError
+from sensorcal.monitorsetup import MonitorSetup, PressureInput
 from sensorcal.transducer import Transducer
 from sensorcal.units import dimension
+from sensorcal.wiring import ChannelWiring
 
 _SQRT3 = math.sqrt(3.0)
 
@@ -349,39 +352,6 @@ class Probe:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MonitorSetup:
-    """The panel monitor as its owner describes it; `sensorcal.installed` turns this into a table."""
-
-    name: str = declared("", "tag of the monitor")
-    input: str = declared(
-        "resistance", "what a row holds: 'resistance', 'voltage' or 'ratio'", why="nothing else stated"
-    )
-    pull_up_ohm: float | None = declared(None, "pull-up resistor, for a voltage or ratio input", "ohm")
-    supply_v: float | None = declared(None, "supply of the pull-up", "V")
-    rows: int = declared(16, "rows of the table", why="nothing else stated")
-    signal_unit: str = declared("ohm", "unit of the signal column", why="nothing else stated")
-    signal_step: float = declared(1.0, "rounding step of the signal column, in its unit", why="nothing else stated")
-    value_unit: str = declared("degC", "unit of the value column", why="nothing else stated")
-    value_step: float = declared(1.0, "rounding step of the value column, in its unit", why="nothing else stated")
-    order: str = declared("ascending", "'ascending' or 'descending' in the signal", why="nothing else stated")
-    interpolation: str = declared(
-        "linear in signal", "'linear in signal' or 'linear in ln signal'", why="not yet found by experiment"
-    )
-    past_ends: str = declared("unknown", "'holds', 'extends', 'blank' or 'unknown'", why="not yet found by experiment")
-
-    def __post_init__(self) -> None:
-        """Refuse words nobody knows."""
-        one_of(self, "input", ("resistance", "voltage", "ratio"))
-        one_of(self, "order", ("ascending", "descending"))
-        one_of(self, "interpolation", ("linear in signal", "linear in ln signal"))
-        one_of(self, "past_ends", ("holds", "extends", "blank", "unknown"))
-        if self.rows < 2:
-            raise InputError(f"a monitor table of {self.rows} rows is none", do="give two rows or more")
-        if self.signal_step <= 0 or self.value_step <= 0:
-            raise InputError("the rounding steps of the monitor must be above zero")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Keep:
     """A refusal the user overrides, with the reason that the record keeps."""
 
@@ -400,10 +370,16 @@ class Setup:
 
     Parameters
     ----------
-    units, field, meter, bath, monitor
+    units, field, meter, bath, monitor, pressure_input, engine
         One of each; an empty one assumes its defaults.
     references, probes, transducers : mapping of str
         By identifier and by tag; a pressure sensor's data sheet stands under `transducers` by the tag of its probe.
+    channels : mapping of str to ChannelWiring
+        How each sensor is wired, by its tag.
+    limits : mapping of str to ChannelLimits
+        The engine maker's limits, by the name of the channel.
+    log : LogColumns
+        Which column of a log is which channel.
     note : str
         Free text, for instance that the scenario is invented.
     keep : tuple of Keep
@@ -427,14 +403,22 @@ class Setup:
     bath: Bath = Bath()
     probes: Mapping[str, Probe] = dataclasses.field(default_factory=dict)
     transducers: Mapping[str, Transducer] = dataclasses.field(default_factory=dict)
-    monitor: MonitorSetup = MonitorSetup()
+    channels: Mapping[str, ChannelWiring] = dataclasses.field(default_factory=dict)
+    monitor: MonitorSetup = dataclasses.field(default_factory=MonitorSetup)
+    pressure_input: PressureInput = dataclasses.field(default_factory=PressureInput)
+    engine: Engine = dataclasses.field(default_factory=Engine)
+    limits: Mapping[str, ChannelLimits] = dataclasses.field(default_factory=dict)
+    log: LogColumns = dataclasses.field(default_factory=LogColumns)
     note: str = ""
     keep: tuple[Keep, ...] = ()
     stated: frozenset[str] = dataclasses.field(default=frozenset(), compare=False)
 
     def __post_init__(self) -> None:
         """Copy the mappings and check that every entry is filed under its own name."""
-        for name, key in (("references", "identifier"), ("probes", "name"), ("transducers", "name")):
+        for name, key in (
+            ("references", "identifier"), ("probes", "name"), ("transducers", "name"), ("channels", "name"),
+            ("limits", "name"),
+        ):  # fmt: skip
             entries = dict(getattr(self, name))
             for filed, entry in entries.items():
                 if getattr(entry, key) != filed:
@@ -457,13 +441,24 @@ class Setup:
         """Give the data sheet of that tag, or one with every default when the setup does not list it."""
         return self.transducers.get(name, Transducer(name=name))
 
+    def channel(self, name: str) -> ChannelWiring:
+        """Give the wiring of that tag, or one with every default when the setup does not list it."""
+        return self.channels.get(name, ChannelWiring(name=name))
+
+    def limit(self, channel: str) -> ChannelLimits:
+        """Give the limits of that channel, or none when the setup does not list it."""
+        return self.limits.get(channel, ChannelLimits(name=channel))
+
     @property
     def assumed(self) -> tuple[Assumed, ...]:
         """Every value that was assumed, with its value and why."""
         return tuple(line for path, part in parts(self) for line in assumptions(part, path, self.stated))
 
 
-Part = UnitsOut | Field | Meter | Reference | Bath | Probe | Transducer | MonitorSetup
+Part = (
+    UnitsOut | Field | Meter | Reference | Bath | Probe | Transducer | ChannelWiring | MonitorSetup | PressureInput
+    | Engine | ChannelLimits
+)  # fmt: skip
 """Any part of the setup that has values of its own."""
 
 
@@ -474,5 +469,11 @@ def parts(setup: Setup) -> list[tuple[str, Part]]:
     found.append(("bath", setup.bath))
     found += [(f"probes.{key}", entry) for key, entry in setup.probes.items()]
     found += [(f"transducers.{key}", entry) for key, entry in setup.transducers.items()]
+    found += [(f"channels.{key}", entry) for key, entry in setup.channels.items()]
     found.append(("monitor", setup.monitor))
+    if setup.transducers or setup.pressure_input != PressureInput():
+        found.append(("pressure_input", setup.pressure_input))
+    if setup.limits or setup.engine != Engine() or any(name.startswith("engine.") for name in setup.stated):
+        found.append(("engine", setup.engine))
+    found += [(f"limits.{key}", entry) for key, entry in setup.limits.items()]
     return found

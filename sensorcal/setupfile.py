@@ -16,14 +16,15 @@ from pathlib import Path
 from typing import Any
 
 from sensorcal.declared import key_of, text_of, unit_of
+from sensorcal.engine import PRESSURES, ChannelLimits, Engine, LogColumns
 from sensorcal.errors import FileError, InputError
+from sensorcal.monitorsetup import MonitorSetup, PressureInput
 from sensorcal.setup import (
     Bath,
     Field,
     Keep,
     Meter,
     MeterCheck,
-    MonitorSetup,
     Part,
     Probe,
     Reference,
@@ -35,15 +36,18 @@ from sensorcal.setup import (
 from sensorcal.sheet import check_sheet, parse_sheet
 from sensorcal.transducer import Transducer
 from sensorcal.units import HOME, dimension, format_quantity, from_si, parse_quantity
+from sensorcal.wiring import ChannelWiring
 
 _SINGLE: dict[str, type[Any]] = {
     "units": UnitsOut, "field": Field, "meter": Meter, "bath": Bath, "monitor": MonitorSetup,
+    "pressure_input": PressureInput, "engine": Engine,
 }  # fmt: skip
 _MANY: dict[str, tuple[type[Any], str]] = {
     "references": (Reference, "identifier"), "probes": (Probe, "name"), "transducers": (Transducer, "name"),
+    "channels": (ChannelWiring, "name"), "limits": (ChannelLimits, "name"),
 }  # fmt: skip
 _NESTED: dict[str, type[Any]] = {"meter": MeterCheck, "references": ReferenceCheck}
-_TOP = (*_SINGLE, *_MANY, "note", "keep")
+_TOP = (*_SINGLE, *_MANY, "log", "note", "keep")
 
 
 def read_setup(path: str | Path) -> Setup:
@@ -109,6 +113,8 @@ def setup_from_text(text: str) -> Setup:
         values[name] = {
             tag: _part(kind, _table(entries, tag, name), f"{name}.{tag}", units, stated, {key: tag}) for tag in entries
         }
+    if "log" in table:
+        values["log"] = _log(_table(table, "log"))
     if "note" in table:
         values["note"] = _word(table["note"], "note")
     if "keep" in table:
@@ -152,6 +158,10 @@ def setup_text(setup: Setup) -> str:
     for path, part in parts(setup):
         lines.append("[" + ".".join(_bare(piece) for piece in path.split(".", 1)) + "]")
         lines += [_line(setup, part, entry, path, assumed) for entry in dataclasses.fields(part) if entry.metadata]
+        lines.append("")
+    if setup.log.columns:
+        lines.append("[log.columns]  # heading in the log = channel and unit, or 'ignore'")
+        lines += [f"{_bare(heading)} = {_quoted(channel)}" for heading, channel in setup.log.columns.items()]
         lines.append("")
     return "\n".join(lines)
 
@@ -250,7 +260,7 @@ def _part(
     entries = {entry.name: entry for entry in dataclasses.fields(kind) if entry.metadata}
     names = {key_of(name): name for name in entries} | {name: name for name in entries}
     _known(table, names, f"[{path}]")
-    measurand = measurand or _measurand(kind, table)
+    measurand = measurand or _measurand(kind, table, path)
     values: dict[str, Any] = dict(given or {})
     for key, value in table.items():
         name = names[key]
@@ -270,8 +280,17 @@ def _part(
         raise FileError(error.what, do=error.do, column=path) from None
 
 
-def _measurand(kind: type[Any], table: Mapping[str, Any]) -> str:
+def _log(table: Mapping[str, Any]) -> LogColumns:
+    """Read which column of a log is which channel."""
+    _known(table, ("columns",), "[log]")
+    columns = _table(table, "columns", "log") if "columns" in table else {}
+    return LogColumns(columns={heading: _word(value, f"log.columns.{heading}") for heading, value in columns.items()})
+
+
+def _measurand(kind: type[Any], table: Mapping[str, Any], path: str) -> str:
     """Say what 'measurand' means in this table."""
+    if kind is ChannelLimits:
+        return "pressure" if path.rpartition(".")[2] in PRESSURES else "temperature"
     if kind is Reference:
         return "pressure" if table.get("kind") == "gauge" else "temperature"
     return "pressure" if table.get("measurand") == "pressure" else "temperature"

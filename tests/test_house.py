@@ -13,7 +13,7 @@ import sensorcal
 
 PACKAGE = Path(sensorcal.__file__).parent
 # Each room may import only from rooms to its left; physics and measure are neighbours that never meet.
-ROOMS = ("ground", "physics", "measure", "bench", "calibration", "installed", "book", "views", "cli")
+ROOMS = ("ground", "physics", "measure", "bench", "calibration", "installed", "firststart", "book", "views", "cli")
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 

@@ -24,7 +24,8 @@ from sensorcal.bench.scenario import (
     Stage,
     TrueProbe,
 )
-from sensorcal.setup import Field, Meter, MeterCheck, MonitorSetup, Probe, Reference, ReferenceCheck, Setup
+from sensorcal.monitorsetup import MonitorSetup
+from sensorcal.setup import Field, Meter, MeterCheck, Probe, Reference, ReferenceCheck, Setup
 
 INVENTED = "Invented data, made by the seeded simulator of sensorcal; nothing here was measured."
 

@@ -10,8 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from sensorcal import units
 from sensorcal.errors import TableError
+from sensorcal.monitorsetup import MonitorSetup
 from sensorcal.physics import circuit
-from sensorcal.setup import MonitorSetup
 
 FloatArray = NDArray[np.float64]
 Kind = Literal["resistance", "voltage", "ratio"]

@@ -7,8 +7,8 @@ import pytest
 
 from sensorcal.errors import InputError, TableError
 from sensorcal.installed.monitor import MonitorInput, monitor_input
+from sensorcal.monitorsetup import MonitorSetup
 from sensorcal.physics import circuit
-from sensorcal.setup import MonitorSetup
 
 INPUTS = [
     MonitorInput(),
