@@ -17,10 +17,12 @@ Side = Literal["high", "low"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alarm:
-    """An alarm and how it came about; everything in the unit of the limit.
+    """An alarm and how it came about; every number is in `unit`.
 
     Attributes
     ----------
+    unit : str
+        Unit of the limit and of everything below: 'degC', 'degF', 'kPa', 'psi'.
     side : {'high', 'low'}
     limit : float
     red : float
@@ -37,6 +39,7 @@ class Alarm:
         One line each, to be printed.
     """
 
+    unit: str
     side: Side
     limit: float
     red: float
@@ -55,8 +58,10 @@ class SustainedRate:
 
     Attributes
     ----------
+    unit : str
+        Of the log's values.
     rate_per_s : float
-        Slope of the straight line through the window, in the log's unit per second; rising is positive.
+        Slope of the straight line through the window, in `unit` per second; rising is positive.
     u_rate_per_s : float
         Standard uncertainty from the scatter about that line.
     from_s, to_s : float
@@ -65,6 +70,7 @@ class SustainedRate:
         In the window.
     """
 
+    unit: str
     rate_per_s: float
     u_rate_per_s: float
     from_s: float
@@ -78,12 +84,15 @@ class Nuisance:
 
     Attributes
     ----------
+    unit : str
+        As the alarm's.
     room, needed : float
         Between alarm and normal extreme, and what ripple and repeatability take of it.
     likely : bool
     words : str
     """
 
+    unit: str
     room: float
     needed: float
     likely: bool
@@ -125,7 +134,7 @@ def alarm(
     rule, accepted, k
         As in `sensorcal.measure.decide.guard_band`.
     unit : str
-        For the words only.
+        Unit of limit, U, rate, step and caution distance alike; nothing is converted.
 
     Returns
     -------
@@ -173,28 +182,32 @@ def alarm(
     ) * step
     factor = guard / expanded_u * k / 2.0 if expanded_u > 0 else 0.0
     mark = "-" if side == "high" else "+"
+    # A tenth of the display step and no finer: the lines must add up to what is keyed in.
+    digits = max(1, math.ceil(-math.log10(0.1 * step) - 1e-9))
     rows = (
-        ("limit", f"{limit:.1f} {unit}"),
-        (f"guard band for U {expanded_u:g}", f"{mark}{guard:.1f}"),
-        (f"{rate_per_s:g} per s for {lag_s:g} s", f"{mark}{travel:.1f}"),
-        ("half a display step", f"{mark}{half:.1f}"),
-        ("sum", f"{exact:.1f} {unit}"),
+        ("limit", f"{limit:.{digits}f} {unit}"),
+        (f"guard band for U {expanded_u:g}", f"{mark}{guard:.{digits}f}"),
+        (f"{rate_per_s:g} per s for {lag_s:g} s", f"{mark}{travel:.{digits}f}"),
+        ("half a display step", f"{mark}{half:.{digits}f}"),
+        ("sum", f"{exact:.{digits}f} {unit}"),
         ("key in, red", f"{red:g} {unit}"),
         (f"key in, caution ({caution_before:g} before)", f"{caution:g} {unit}"),
     )
     width = max(len(text.split(" ")[0]) for _, text in rows)
     lines = []
     for name, text in rows:
-        digits, _, tail = text.partition(" ")
-        lines.append(f"{name:<33}{digits:>{width + 1}}{' ' + tail if tail else ''}")
+        figure, _, tail = text.partition(" ")
+        lines.append(f"{name:<33}{figure:>{width + 1}}{' ' + tail if tail else ''}")
     return Alarm(
-        side=side, limit=float(limit), red=float(red), caution=float(caution), guard=guard, travel=travel,
+        unit=unit, side=side, limit=float(limit), red=float(red), caution=float(caution), guard=guard, travel=travel,
         half_step=half, exact=float(exact), false_accept=decide.false_accept_probability(factor, 2.0),
         arithmetic=tuple(lines),
     )  # fmt: skip
 
 
-def worst_rate(time_s: ArrayLike, value: ArrayLike, *, window_s: float, side: Side = "high") -> SustainedRate:
+def worst_rate(
+    time_s: ArrayLike, value: ArrayLike, *, window_s: float, side: Side = "high", unit: str = "degC"
+) -> SustainedRate:
     """Fastest change toward a limit that a log shows for at least a window: the steepest straight line in it.
 
     Parameters
@@ -205,6 +218,8 @@ def worst_rate(time_s: ArrayLike, value: ArrayLike, *, window_s: float, side: Si
         How long the change must last; the lag of the reading or longer.
     side : {'high', 'low'}
         'high' looks for the fastest rise, 'low' for the fastest fall.
+    unit : str
+        Of the values.
 
     Returns
     -------
@@ -258,7 +273,7 @@ def worst_rate(time_s: ArrayLike, value: ArrayLike, *, window_s: float, side: Si
             left = z - slope * x
             u = math.sqrt(float(left @ left) / max(j - i - 2, 1) / square)
             best = SustainedRate(
-                rate_per_s=slope, u_rate_per_s=u, from_s=float(t[i]), to_s=float(t[j - 1]), readings=j - i
+                unit=unit, rate_per_s=slope, u_rate_per_s=u, from_s=float(t[i]), to_s=float(t[j - 1]), readings=j - i
             )
     assert best is not None
     return best
@@ -290,14 +305,14 @@ def nuisance(set_alarm: Alarm, normal_extreme: float, *, repeatability: float, r
     >>> nuisance(alarm(120.0, 5.0, rate_per_s=0.3, lag_s=15.0), 110.0, repeatability=0.3, ripple=1.0).likely
     True
     """
-    high = set_alarm.side == "high"
+    high, unit = set_alarm.side == "high", set_alarm.unit
     room = set_alarm.red - normal_extreme if high else normal_extreme - set_alarm.red
     needed = 2.0 * repeatability + ripple
     likely = room <= needed
     words = (
-        f"nuisance alarms are likely: {room:.1f} of room where {needed:.1f} is needed; a better calibration, a shorter"
-        " lag or a slower climb buys room"
+        f"nuisance alarms are likely: {room:.3g} {unit} of room where {needed:.3g} is needed; a better calibration, a"
+        " shorter lag or a slower climb buys room"
         if likely
-        else f"clear of normal running: {room:.1f} of room where {needed:.1f} is needed"
+        else f"clear of normal running: {room:.3g} {unit} of room where {needed:.3g} is needed"
     )
-    return Nuisance(room=room, needed=needed, likely=likely, words=words)
+    return Nuisance(unit=set_alarm.unit, room=room, needed=needed, likely=likely, words=words)

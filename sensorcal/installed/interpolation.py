@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sensorcal.errors import InputError, TableError
+from sensorcal.units import parse_unit
 
 FloatArray = NDArray[np.float64]
 Line = Literal["ln ohms", "volts", "ohms"]
@@ -32,7 +33,7 @@ class Plugged:
     resistance_ohm : float
         Its marked or measured value.
     shown : float or None
-        In the unit of the table's values; None for a blank or dashes.
+        In the keyed table's `value_unit`; None for a blank or dashes.
     tolerance_ratio : float
         Half-width of its value as a part of it: 0.001 for a 0.1 % resistor.
     """
@@ -49,13 +50,15 @@ class KeyedTable:
     Parameters
     ----------
     resistance_ohm, value : ndarray, shape (n,)
-        Rows in any order; resistances differ.
+        Rows in any order; resistances differ. `value`, and every value shown, stands in `value_unit`.
     pull_up_ohm : float, optional
         Needed to try a line in volts; the supply drops out of a line between two rows.
     step : float
         Display step, in the unit of `value`.
     u_shown : float
         Standard uncertainty of the input before rounding, in the unit of `value`.
+    value_unit : str
+        Unit of the table's values and of what is shown; nothing is converted.
     """
 
     resistance_ohm: FloatArray
@@ -63,6 +66,7 @@ class KeyedTable:
     pull_up_ohm: float | None = None
     step: float = 0.1
     u_shown: float = 0.05
+    value_unit: str = "degC"
 
     def __post_init__(self) -> None:
         ohm = np.array(self.resistance_ohm, dtype=float)
@@ -74,6 +78,7 @@ class KeyedTable:
             raise TableError("two rows of the keyed table have the same resistance", do="read it from the monitor")
         if not (self.step > 0 and self.u_shown > 0):
             raise InputError("the display step and u_shown must be above zero")
+        object.__setattr__(self, "value_unit", parse_unit(self.value_unit))
         for name, array in (("resistance_ohm", ohm[order]), ("value", value[order])):
             array.flags.writeable = False
             object.__setattr__(self, name, array)
@@ -119,7 +124,7 @@ class NextResistor:
     information_bit : float
         Expected information about line and ends, bit.
     expected : dict
-        Display that each pair of line and past-ends would give; None for blank.
+        Display that each pair of line and past-ends would give, in the table's `value_unit`; None for blank.
     """
 
     resistance_ohm: float

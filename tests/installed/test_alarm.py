@@ -1,4 +1,4 @@
-"""Alarms, the rate from a log, nuisance and boiling margin, with the numbers of the worked scenario."""
+"""Alarms, the rate from a log and nuisance, with the numbers of the worked scenario."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ import pytest
 
 from sensorcal.errors import InputError
 from sensorcal.installed.alarm import alarm, nuisance, worst_rate
-from sensorcal.installed.boilmargin import boiling_margin, coolant_boiling_c
 
 
 @pytest.mark.parametrize(
@@ -87,12 +86,20 @@ def test_nuisance():
     assert not careful.likely
 
 
-def test_coolant_boiling():
-    """Gauge taken for absolute pressure would put boiling under a 90 kPa cap near 97 degC."""
-    altitude = [0.0, 640.0, 2000.0, 3000.0, 4500.0]
-    assert np.allclose(coolant_boiling_c(altitude, 90e3), [118.8, 117.6, 115.1, 113.3, 110.9], atol=0.05)
-    # 640 m is 97.85, where the scenario prints 97.9 and whole degrees above.
-    assert np.allclose(coolant_boiling_c(altitude, 0.0), [100.0, 97.9, 93.3, 90.0, 84.9], atol=0.06)
-    margin = boiling_margin(115.0, altitude, 90e3)
-    assert margin.margin_c[0] > 0 > margin.margin_c[-1]
-    assert (margin.unsealed_margin_c < 0).all()
+def test_every_number_has_its_unit():
+    """If this fails, an alarm in psi is keyed into a monitor that shows kPa."""
+    low = alarm(22.0, 1.0, side="low", step=0.5, unit="psi")
+    assert low.unit == "psi"
+    assert low.arithmetic[0].endswith(" psi")
+    assert "psi" in nuisance(low, 30.0, repeatability=0.2).words
+    assert worst_rate([0, 1, 2, 3], [1.0, 2.0, 3.0, 4.0], window_s=2.0, unit="psi").unit == "psi"
+
+
+@pytest.mark.parametrize(("u", "step"), [(0.06, 0.1), (0.03, 0.05), (1.6, 0.5), (40.0, 10.0)])
+def test_the_arithmetic_adds_up_for_fine_displays(u, step):
+    """If this fails, a manifold alarm in inHg is printed with terms rounded until they no longer add up."""
+    found = alarm(41.0, u, step=step, caution_before=2.0 * step, unit="inHg")
+    numbers = [float(line[33:].split()[0]) for line in found.arithmetic]
+    assert sum(numbers[:4]) == pytest.approx(numbers[4], abs=1e-9)
+    assert found.exact == pytest.approx(numbers[4], abs=0.1 * step)
+    assert numbers[5:] == pytest.approx([found.red, found.caution], abs=1e-9)
