@@ -110,6 +110,47 @@ def true_interval(chain: Chain, shown: ArrayLike) -> TrueInterval:
     return TrueInterval(low=stacked[0], high=stacked[1], why=stacked[2].astype(np.uint8))
 
 
+def measurand_at(chain: Chain, fraction: ArrayLike) -> FloatArray:
+    """Find what is true behind a signal, given as a part of the supply that the monitor assumes, without any steps.
+
+    Parameters
+    ----------
+    chain : Chain
+    fraction : array_like
+        As the converter reads it before it rounds; any shape.
+
+    Returns
+    -------
+    ndarray
+        degC or Pa; minus or plus infinity beyond the ends of the sensor's curve, nan where input limits hide it.
+
+    Examples
+    --------
+    >>> from sensorcal.installed.chain import Chain
+    >>> from sensorcal.installed.chainparts import Thermistor, Wiring
+    >>> from sensorcal.installed.conversion import CurveConversion
+    >>> from sensorcal.physics.curves import SteinhartHart
+    >>> probe = SteinhartHart.through_points([0.0, 50.0, 97.7], [5230.0, 721.0, 172.1])
+    >>> chain = Chain(sensor=Thermistor(curve=probe), conversion=CurveConversion(curve=probe, pull_ohm=1000.0),
+    ...               wiring=Wiring(contact_ohm=10.0))
+    >>> float(measurand_at(chain, 182.1 / 1182.1).round(3))
+    97.7
+    """
+    at = np.asarray(fraction, dtype=np.float64)
+    values = values_of(chain)
+    volts = np.asarray(_input_v(chain, values, at / assumed_scale(chain)))
+    low, high, _ = _before_circuit(chain, values, volts, volts, np.zeros(at.shape, dtype=np.int_))
+    out = np.where(np.isposinf(high), np.inf, low)
+    hidden = (volts < chain.converter.low_v) | (volts > chain.converter.high_v) | np.isnan(at)
+    return np.asarray(np.where(hidden, np.nan, out))
+
+
+def _input_v(chain: Chain, values: Values, read: FloatArray) -> FloatArray:
+    """Voltage at the input behind what the converter reads, as a part of its reference."""
+    reference = values["supply_v"] if chain.converter.ratiometric else values["reference_v"]
+    return np.asarray((read * reference - values["offset_v"]) / (1.0 + values["gain_ratio"]))
+
+
 def _backward(chain: Chain, values: Values, reading: FloatArray) -> FloatArray:
     """Rows low, high and why of one block."""
     blank = np.isnan(reading)
@@ -166,9 +207,7 @@ def _before_steps(
         why = why | np.where(ends, AT_CONVERTER_END, 0)
         low = np.where(at_low, -np.inf, (first - 0.5) / counts)
         high = np.where(at_high, np.inf, (last + 0.5) / counts)
-    reference = values["supply_v"] if converter.ratiometric else values["reference_v"]
-    gain = 1.0 + values["gain_ratio"]
-    low, high = ((end * reference - values["offset_v"]) / gain for end in (low, high))
+    low, high = (_input_v(chain, values, end) for end in (low, high))
     if math.isfinite(converter.low_v):
         held = low <= converter.low_v
         why = why | np.where(held, AT_CONVERTER_END, 0) | np.where(high < converter.low_v, IMPOSSIBLE, 0)
