@@ -1,20 +1,23 @@
-"""The command `sensorcal air`: pressure in the workshop, boiling point, and what they rest on."""
+"""The command `sensorcal air`: the day sheet of a field, from the report, a barometer, or the setup."""
 
 from __future__ import annotations
 
 import argparse
 import json
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, TypeVar
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
 
 from sensorcal.errors import InputError, SensorcalError
 
 if TYPE_CHECKING:
-    from sensorcal.bench.station import BoilingPoint, StationPressure
+    from sensorcal.bench.station import StationPressure
+    from sensorcal.calibration.daysheet import DaySheet
+    from sensorcal.calibration.pressurecal import PressureCalibration
+    from sensorcal.setup import Field, Setup, UnitsOut
 
 _Result = TypeVar("_Result")
 
-K = 2.0  # coverage factor of every ± printed here: 19 times in 20
 _U_BAROMETER_PA = 57.7  # ± 1 hPa of a phone or board barometer; common practice, no source
 
 _EXAMPLE = """\
@@ -22,11 +25,8 @@ example:
   sensorcal air --elevation 640 --qnh 1009 --station-elevation 610
   sensorcal air --elevation 2100ft --qnh 29.80inHg --station-elevation 2001ft --oat 68F
   sensorcal air --elevation 640 --barometer 934.7hPa
+  sensorcal air --setup setup.toml --qnh 1013 --html day.html
 """
-_CAUTION = (
-    "Caution: steam scalds worse than water. Vent the lid, put the probe in before the water boils, hang it in the\n"
-    "vapour and not in the water, keep the mains lead dry."
-)
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -46,10 +46,11 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     """
     parser = subparsers.add_parser(
         "air",
-        help="pressure in the workshop and boiling point of water today",
+        help="day sheet: air pressure, boiling point, what the pressure sensors show at rest",
         description=(
-            "Pressure in the workshop and the boiling point of water there, from the weather report of a station "
-            "nearby. Values may carry their unit: 2100ft, 29.80inHg, 68F."
+            "Pressure in the workshop, the boiling point of water there, and what each pressure sensor shows with the "
+            "engine stopped, from the weather report of a station nearby. Values may carry their unit: 2100ft, "
+            "29.80inHg, 68F. With a setup its field, sensors and units are taken; options go before it."
         ),
         epilog=_EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -65,6 +66,15 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     given.add_argument("--barometer", metavar="P", help="absolute barometer in the workshop, hPa, instead of --qnh")
     given.add_argument("--barometer-limits", metavar="P", help="its ± limits, hPa (1)")
     given.add_argument("--steam", metavar="T", help="steam temperature you meant to use, °C, to be checked")
+    known = parser.add_argument_group("what your files know")
+    known.add_argument("--setup", metavar="SETUP.toml", help="field, pressure sensors and units")
+    known.add_argument(
+        "--record",
+        metavar="CAL.json",
+        action="append",
+        default=[],
+        help="record of a pressure sensor: its own output and ± instead of the data sheet's; repeatable",
+    )
     how = parser.add_argument_group("how to read it")
     how.add_argument("--feet", action="store_true", help="elevations without a unit are feet; show feet")
     how.add_argument("--inhg", action="store_true", help="pressures without a unit are inHg; show inHg")
@@ -78,11 +88,12 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     )
     shown = parser.add_argument_group("what to show")
     shown.add_argument("--arithmetic", action="store_true", help="also the budget, and the formulas of other countries")
+    shown.add_argument("--html", metavar="PAGE.html", help="also one page to print, with boxes for what is shown")
     shown.add_argument("--json", action="store_true", help="everything, for machines, in SI units")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the pressure and the boiling point that the arguments lead to.
+    """Print the day sheet that setup and arguments lead to.
 
     Parameters
     ----------
@@ -97,100 +108,201 @@ def run(args: argparse.Namespace) -> int:
     Raises
     ------
     SensorcalError
-        If an argument is missing or cannot be used; the message names it.
+        If an argument is missing or cannot be used; the message names it, or the place in the setup.
     """
-    from sensorcal.bench.station import boiling_point
+    from sensorcal.cli.files import setup_and_source, write_text
+    from sensorcal.setup import Setup
+    from sensorcal.views.daysheet import DECIDES, day_lines, day_page_html, machine
 
-    station = _station(args)
-    steam = boiling_point(station)
-    day = _day(args, station, steam)
+    setup = setup_and_source(args.setup)[0] if args.setup else Setup()
+    units = _units(args, setup)
+    sheet = _sheet(args, setup, units)
+    if args.html:
+        page = day_page_html(sheet, units, field=setup.field.name, scenario=setup.note)
+        write_text(Path(args.html), page)
     if args.json:
-        print(json.dumps(day, indent=2, ensure_ascii=False, allow_nan=False))
-    else:
-        print(_page(args, station, steam, day))
+        print(json.dumps(machine(sheet), indent=2, ensure_ascii=False, allow_nan=False))
+        return 0
+    print(
+        "\n".join(
+            [*_taken(args, setup, units), *day_lines(sheet, units, kept=args.keep_anyway, arithmetic=args.arithmetic)]
+        )
+    )
+    print(DECIDES)
+    if args.html:
+        print(f"Written, to print: {args.html}")
     return 0
 
 
-def _quantity(option: str, text: str | None, unit: str, *, difference: bool = False) -> float | None:
-    """Read one argument; an error names the option as the user typed it."""
-    from sensorcal.units import parse_quantity
+def _units(args: argparse.Namespace, setup: Setup) -> UnitsOut:
+    """Units of the setup; the flags go before them."""
+    from dataclasses import replace
 
-    if text is None:
-        return None
-    try:
-        return parse_quantity(text, unit, difference=difference)
-    except SensorcalError as error:
-        raise InputError(f"{option}: {error.what}", do=error.do) from None
-
-
-def _defaults(args: argparse.Namespace) -> tuple[str, str, str]:
-    return "ft" if args.feet else "m", "inHg" if args.inhg else "hPa", "degF" if args.fahrenheit else "degC"
+    units = setup.units
+    if args.feet:
+        units = replace(units, altitude="ft")
+    if args.inhg:
+        units = replace(units, pressure="inHg")
+    return replace(units, temperature="degF") if args.fahrenheit else units
 
 
-def _station(args: argparse.Namespace) -> StationPressure:
+def _report_unit(units: UnitsOut) -> str:
+    """Unit of a bare QNH or barometer: weather reports give hPa, or inHg where the panel shows inHg."""
+    return "inHg" if units.pressure == "inHg" else "hPa"
+
+
+def _sheet(args: argparse.Namespace, setup: Setup, units: UnitsOut) -> DaySheet:
+    from sensorcal.calibration.daysheet import day_sheet
+
+    given = _Given(args, setup, units)
+    return given.named(
+        day_sheet,
+        station=_station(args, given),
+        temperature_c=given.value("temperature_c"),
+        dew_point_c=given.quantity("--dew-point", args.dew_point, units.temperature),
+        steam_c=given.quantity("--steam", args.steam, units.temperature),
+        transducers=setup.transducers,
+        roles={name: probe.role for name, probe in setup.probes.items()},
+        calibrations=_records(args.record, setup),
+        keep_reason=args.keep_anyway,
+    )
+
+
+def _records(paths: list[str], setup: Setup) -> dict[str, PressureCalibration]:
+    """Read the records of pressure sensors; one that the setup does not know would stand on no line."""
+    from sensorcal.book.pressurerecord import read_pressure_record
+
+    found = {}
+    for path in paths:
+        calibration = read_pressure_record(path).calibration
+        if calibration.sensor not in setup.transducers:
+            raise InputError(
+                f"--record {path} is of {calibration.sensor}, which is not among the transducers of the setup",
+                do=f"add [transducers.{calibration.sensor}], or give the --setup it belongs to",
+            )
+        found[calibration.sensor] = calibration
+    return found
+
+
+def _station(args: argparse.Namespace, given: _Given) -> StationPressure:
     from sensorcal.bench.station import measured_station_pressure, reported_station_pressure
 
-    length, pressure, temperature = _defaults(args)
-    elevation_m = _quantity("--elevation", args.elevation, length)
+    unit = _report_unit(given.units)
+    elevation_m = given.value("elevation_m")
     if args.barometer is not None:
         if args.qnh is not None:
             raise InputError("--barometer and --qnh are both given", do="give the one you trust more")
-        barometer_pa = _quantity("--barometer", args.barometer, pressure)
-        limits_pa = _quantity("--barometer-limits", args.barometer_limits, pressure, difference=True)
-        assert barometer_pa is not None
-        u_pa = _U_BAROMETER_PA if limits_pa is None else limits_pa / 3.0**0.5
-        return _named(
+        limits_pa = given.quantity("--barometer-limits", args.barometer_limits, unit, difference=True)
+        return given.named(
             measured_station_pressure,
-            pressure_pa=barometer_pa,
-            u_pressure_pa=u_pa,
+            pressure_pa=given.quantity("--barometer", args.barometer, unit),
+            u_pressure_pa=_U_BAROMETER_PA if limits_pa is None else limits_pa / 3.0**0.5,
             elevation_m=elevation_m,
             keep_reason=args.keep_anyway,
         )
-    if elevation_m is None or args.qnh is None:
+    qnh_pa = given.value("qnh_pa")
+    if elevation_m is None or qnh_pa is None:
+        missing = [name for name, value in (("--elevation", elevation_m), ("--qnh", qnh_pa)) if value is None]
+        if args.setup:
+            keys = " and ".join(name.removeprefix("--") for name in missing)
+            raise InputError(
+                f"{' and '.join(missing)} missing: the setup has no {keys} under [field]",
+                do="give it here or there, or give --barometer",
+            )
         raise InputError(
             "--elevation and --qnh are needed", do="or give --barometer; `sensorcal air --help` has examples"
         )
     from sensorcal.bench.weather import WeatherReport
 
-    distance_m = _quantity("--distance", args.distance, "m")
-    report = _named(
+    distance_m = given.quantity("--distance", args.distance, "m")
+    report = given.named(
         WeatherReport,
-        step_pa=_report_step_pa(args.qnh, pressure),
+        step_pa=_report_step_pa(args.qnh, unit) if args.qnh is not None else 100.0,
         rounding=args.rounding,
         half_step=args.half_step,
         distance_m=0.0 if distance_m is None else distance_m,
     )
-    return _named(
+    if args.elevation is None:
+        unit_stated = "field.elevation:unit" in given.setup.stated
+    else:
+        unit_stated = args.feet or not args.elevation.strip()[-1:].isdigit()
+    return given.named(
         reported_station_pressure,
         elevation_m=elevation_m,
-        qnh_pa=_quantity("--qnh", args.qnh, pressure),
-        station_elevation_m=_quantity("--station-elevation", args.station_elevation, length),
-        temperature_c=_quantity("--oat", args.oat, temperature),
+        qnh_pa=qnh_pa,
+        station_elevation_m=given.value("station_elevation_m"),
+        temperature_c=given.value("temperature_c"),
         report=report,
-        unit_stated=args.feet or not args.elevation.strip()[-1:].isdigit(),
+        unit_stated=unit_stated,
         keep_reason=args.keep_anyway,
     )
 
 
-_OPTIONS = {
-    "station_elevation_m": "--station-elevation",
-    "elevation_m": "--elevation",
-    "qnh_pa": "--qnh",
-    "temperature_c": "--oat",
-    "pressure_pa": "--barometer",
-    "distance_m": "--distance",
-}
+class _Given:
+    """What was typed, and behind it what the setup says; an error names the place it came from."""
+
+    _OPTIONS = {  # noqa: RUF012 - never changed
+        "station_elevation_m": ("--station-elevation", "station_elevation"),
+        "elevation_m": ("--elevation", "elevation"),
+        "qnh_pa": ("--qnh", "qnh"),
+        "temperature_c": ("--oat", "air_temperature"),
+        "pressure_pa": ("--barometer", ""),
+        "distance_m": ("--distance", ""),
+        "dew_point_c": ("--dew-point", ""),
+    }
+
+    def __init__(self, args: argparse.Namespace, setup: Setup, units: UnitsOut) -> None:
+        self.args, self.setup, self.units = args, setup, units
+        self.from_setup: set[str] = set()
+
+    def value(self, name: str) -> float | None:
+        """Give a value of the field: as typed, else as the setup has it."""
+        option, key = self._OPTIONS[name]
+        typed = getattr(self.args, option.removeprefix("--").replace("-", "_"))
+        if typed is None:
+            field: Field = self.setup.field
+            stated: float | None = field.air_temperature_c if name == "temperature_c" else getattr(field, name)
+            if stated is not None and key:
+                self.from_setup.add(name)
+            return stated
+        units = {"m": self.units.altitude, "a": _report_unit(self.units), "c": self.units.temperature}
+        return self.quantity(option, typed, units[name[-1]])
+
+    def quantity(self, option: str, text: str | None, unit: str, *, difference: bool = False) -> float | None:
+        """Read one argument; an error names the option as the user typed it."""
+        from sensorcal.units import parse_quantity
+
+        if text is None:
+            return None
+        try:
+            return parse_quantity(text, unit, difference=difference)
+        except SensorcalError as error:
+            raise InputError(f"{option}: {error.what}", do=error.do) from None
+
+    def named(self, function: Callable[..., _Result], **inputs: object) -> _Result:
+        """Call a function of the library; its errors speak of arguments, the user typed options or a setup."""
+        try:
+            return function(**inputs)
+        except SensorcalError as error:
+            argument, _, rest = error.what.partition(" ")
+            if argument not in self._OPTIONS:
+                raise
+            option, key = self._OPTIONS[argument]
+            if argument in self.from_setup:
+                name = Path(self.args.setup).name
+                raise InputError(f"{key} under [field] {rest}", do=error.do, file=name) from None
+            raise InputError(f"{option} {rest.replace('temperature_c', '--oat')}", do=error.do) from None
 
 
-def _named(function: Callable[..., _Result], **inputs: object) -> _Result:
-    """Call a function of the library; its errors speak of arguments, the user typed options."""
-    try:
-        return function(**inputs)
-    except SensorcalError as error:
-        argument, _, rest = error.what.partition(" ")
-        if argument not in _OPTIONS:
-            raise
-        raise InputError(f"{_OPTIONS[argument]} {rest}", do=error.do) from None
+def _taken(args: argparse.Namespace, setup: Setup, units: UnitsOut) -> list[str]:
+    """Say what came from the setup: yesterday's QNH is the likeliest mistake of all."""
+    if not args.setup or args.qnh is not None or args.barometer is not None or setup.field.qnh_pa is None:
+        return []
+    from sensorcal.units import from_si
+
+    unit = _report_unit(units)
+    at = f" of {setup.field.name}" if setup.field.name else ""
+    return [f"QNH {from_si(setup.field.qnh_pa, unit):.6g} {unit}{at} is the setup's; give today's with --qnh.", ""]
 
 
 def _report_step_pa(text: str, default_unit: str) -> float:
@@ -203,135 +315,3 @@ def _report_step_pa(text: str, default_unit: str) -> float:
         return float(to_si(0.01, "inHg"))
     tenths = parse_unit(unit) in {"hPa", "mbar"} and any(mark in number for mark in ".,")
     return 10.0 if tenths else 100.0
-
-
-def _day(args: argparse.Namespace, station: StationPressure, steam: BoilingPoint) -> dict[str, Any]:
-    """Everything the command knows, in SI units, ready for JSON."""
-    from dataclasses import asdict
-
-    from sensorcal.bench.plausible import questions_about_steam, usual_mistakes
-    from sensorcal.physics.air import density_altitude_m, vapour_pressure_pa
-    from sensorcal.physics.altimeter import variant_spread_pa
-    from sensorcal.physics.atmosphere import pressure_altitude_m
-
-    temperature = _defaults(args)[2]
-    oat_c = _quantity("--oat", args.oat, temperature)
-    dew_c = _quantity("--dew-point", args.dew_point, temperature)
-    steam_c = _quantity("--steam", args.steam, temperature)
-    if dew_c is not None and (oat_c is None or dew_c > oat_c):
-        raise InputError("--dew-point needs an --oat that is not below it", do="give both from the weather report")
-    asked = list(station.questions)
-    if steam_c is not None:
-        asked += questions_about_steam(
-            steam_c,
-            steam.temperature_c,
-            u_boiling_c=steam.u_temperature_c,
-            qnh_pa=station.qnh_pa,
-            keep_reason=args.keep_anyway,
-        )
-    density_m = None
-    if oat_c is not None:
-        vapour_pa = 0.0 if dew_c is None else float(vapour_pressure_pa(dew_c))
-        density_m = float(density_altitude_m(station.pressure_pa, oat_c, vapour_pa))
-    mistakes: list[dict[str, Any]] = []
-    variants: dict[str, float] = {}
-    if station.qnh_pa is not None and station.elevation_m is not None and station.station_elevation_m is not None:
-        mistakes = [
-            {"code": mistake.code, "text": mistake.text, "size_c": mistake.size_c}
-            for mistake in usual_mistakes(
-                elevation_m=station.elevation_m,
-                qnh_pa=station.qnh_pa,
-                station_elevation_m=station.station_elevation_m,
-                temperature_c=oat_c,
-            )
-        ]
-        spread = variant_spread_pa(station.qnh_pa, station.station_elevation_m)
-        variants = {name: float(difference_pa) for name, difference_pa in spread.items()}
-    return {
-        "format": "sensorcal-air/1",
-        "source": station.source,
-        "elevation_m": station.elevation_m,
-        "qnh_pa": station.qnh_pa,
-        "station_elevation_m": station.station_elevation_m,
-        "temperature_c": station.temperature_c,
-        "station_pressure_pa": station.pressure_pa,
-        "u_station_pressure_pa": station.u_pressure_pa,
-        "boiling_point_c": steam.temperature_c,
-        "u_boiling_point_c": steam.u_temperature_c,
-        "boiling_slope_c_per_pa": steam.slope_c_per_pa,
-        "expanded": {
-            "k": K,
-            "probability": 0.95,
-            "U_station_pressure_pa": K * station.u_pressure_pa,
-            "U_boiling_point_c": K * steam.u_temperature_c,
-        },
-        "pressure_altitude_m": float(pressure_altitude_m(station.pressure_pa)),
-        "density_altitude_m": density_m,
-        "assumptions": list(station.assumptions),
-        "questions": [asdict(question) for question in asked],
-        "notes": list(station.notes),
-        "usual_mistakes": mistakes,
-        "other_formulas_minus_icao_pa": variants,
-        "budget_pressure": [asdict(line) | {"u_pa": line.u} for line in station.budget],
-        "budget_boiling_point": [asdict(line) | {"u_c": line.u} for line in steam.budget],
-    }
-
-
-def _page(args: argparse.Namespace, station: StationPressure, steam: BoilingPoint, day: dict[str, Any]) -> str:
-    """Write the same in plain words, in the user's units."""
-    from sensorcal.units import from_si, interval_from_si
-
-    length, pressure, temperature = _defaults(args)
-    pressure = "kPa" if pressure == "hPa" else pressure
-    degree = "°F" if temperature == "degF" else "°C"
-    other = "kPa" if pressure == "inHg" else "inHg"
-
-    def in_pressure(value_pa: float, unit: str = pressure) -> str:
-        return f"{from_si(value_pa, unit):.2f}"
-
-    def apart(size_c: float, digits: int = 2) -> str:
-        return f"{interval_from_si(size_c, temperature):+.{digits}f} {degree}"
-
-    u_pa = interval_from_si(K * station.u_pressure_pa, pressure)
-    u_c = interval_from_si(K * steam.u_temperature_c, temperature)
-    boils = from_si(steam.temperature_c, temperature)
-    lines = [f"Question: {question['text']}." for question in day["questions"]]
-    lines += [f"Kept anyway: {args.keep_anyway}"] if lines and args.keep_anyway else []
-    lines += [""] if lines else []
-    also = f"{in_pressure(station.pressure_pa, other)} {other}"
-    shown_pa = f"{in_pressure(station.pressure_pa)} {pressure} ± {u_pa:.2f}"
-    lines += [
-        f"Water boils at         {boils:.2f} {degree} ± {u_c:.2f}  (19 times in 20; the vapour, not the water)",
-        f"Pressure in the shop   {shown_pa}  (19 times in 20; {also})",
-        "                       a manifold pressure sensor of a stopped engine should show this",
-        f"Pressure altitude      {from_si(day['pressure_altitude_m'], length):.0f} {length}",
-    ]
-    if day["density_altitude_m"] is not None:
-        damp = "humid air" if args.dew_point is not None else "dry air"
-        lines.append(f"Density altitude       {from_si(day['density_altitude_m'], length):.0f} {length} ({damp})")
-    if station.assumptions:
-        lines += ["", "Assumed:", *(f"  - {told}" for told in station.assumptions)]
-    if station.notes:
-        lines += ["", *(f"Note: {told}." for told in station.notes)]
-    if day["usual_mistakes"]:
-        lines += ["", "What the usual mistakes would do to the boiling point here:"]
-        lines += [f"  {apart(mistake['size_c']):>9}  {mistake['text']}" for mistake in day["usual_mistakes"]]
-    if args.arithmetic:
-        lines += ["", *_arithmetic(station, steam, day)]
-    return "\n".join([*lines, "", _CAUTION])
-
-
-def _arithmetic(station: StationPressure, steam: BoilingPoint, day: dict[str, Any]) -> list[str]:
-    lines = ["Standard uncertainties:            input        to pressure, Pa   to boiling point, °C"]
-    by_identifier = {line.identifier: line for line in station.budget}
-    for line in steam.budget:
-        to_pressure = by_identifier[line.identifier].u if line.identifier in by_identifier else None
-        shown_pa = "-" if to_pressure is None else f"{to_pressure:.1f}"
-        lines.append(f"  {line.name:<32} {line.u_input:>7.2f} {line.unit:<5} {shown_pa:>12} {line.u:>20.4f}")
-    lines.append(f"  {'together':<46} {station.u_pressure_pa:>12.1f} {steam.u_temperature_c:>20.4f}")
-    lines.append(f"  ± is {K:g} times these. Slope {steam.slope_c_per_pa * 100:.4f} °C/hPa.")
-    if day["other_formulas_minus_icao_pa"]:
-        lines.append("Station pressure by other national formulas, minus the ICAO relation used here:")
-        for name, difference_pa in day["other_formulas_minus_icao_pa"].items():
-            lines.append(f"  {name:<12} {difference_pa / 100:+.3f} hPa")
-    return lines
