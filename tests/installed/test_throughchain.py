@@ -33,8 +33,8 @@ VOLTS = MonitorInput(
     kind="voltage", pull_up_ohm=1000.0, supply_v=5.0, signal_unit="V", signal_step=0.01, rows=10, past_ends="extends"
 )
 OHMS = MonitorInput(rows=12, past_ends="extends")
-SAMPLED = 3e-4
-"""A corner of the error curve lies between two of 20 001 samples, 0.007 K apart; its slope is below 0.05 there."""
+SAMPLED = 1e-3
+"""A corner of the error curve lies between two of 20 001 samples, 0.007 K apart; its slope is below 0.2 there."""
 LN = MonitorInput(rows=10, interpolation="linear in ln signal", past_ends="extends")
 
 
