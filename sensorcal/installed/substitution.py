@@ -1,16 +1,16 @@
-"""A monitor's input proven without the probe: known resistors and voltages, and what they tell pull-up and gain by."""
+"""A monitor's input proven without the probe: known resistors and voltages, and what they say of pull-up and gain."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import combinations
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from sensorcal.errors import InputError
-from sensorcal.installed.preset import ReadingCurve
+from sensorcal.errors import InputError, SensorcalError
+from sensorcal.installed.preset import PairsCurve, ReadingCurve
 
 FloatArray = NDArray[np.float64]
 Part = Literal["pull-up", "gain", "offset"]
@@ -18,8 +18,11 @@ PARTS: tuple[Part, ...] = ("pull-up", "gain", "offset")
 
 _STEP_U = 1.0 / np.sqrt(12.0)
 _TOLERANCE_U = 1.0 / np.sqrt(3.0)
-_EXHAUSTIVE = 60_000
 _ROUNDS = 50
+_GRID_OHM = np.geomspace(0.5, 5e6, 6001)
+
+TablePair = tuple[ReadingCurve, ReadingCurve]
+"""The table meant to be keyed, and one that might have been keyed instead."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,34 +89,6 @@ class Test:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class SubstitutionPlan:
-    """The substitutions that tell the parts of the input apart best.
-
-    Attributes
-    ----------
-    tests : tuple of Test
-    expected_ratio : ndarray
-        What a faultless input shows, as a part of the supply.
-    u : dict
-        Standard uncertainty of each part after the test.
-    u_at_limit_c : float
-        Of the temperature at the limit from all parts together.
-    before_c : float
-        The same before the test.
-    wrong_table_sigma : float or None
-        How far the likeliest mistaken table would stand out, in standard deviations that no fault of the input
-        imitates; None if none was given.
-    """
-
-    tests: tuple[Test, ...]
-    expected_ratio: FloatArray
-    u: dict[Part, float]
-    u_at_limit_c: float
-    before_c: float
-    wrong_table_sigma: float | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class InputFinding:
     """What the readings say about the input.
 
@@ -129,6 +104,9 @@ class InputFinding:
         Of the readings with the prior knowledge of the parts.
     fits : bool
         False if pull-up, gain and offset together cannot explain the readings: a wrong table or a slip.
+    table_chi_squared : dict
+        By the name of each mistaken table: chi-squared if that one were keyed, small where it would explain the
+        readings as well; only tables that could show them are listed.
     verdict : str
     """
 
@@ -139,6 +117,7 @@ class InputFinding:
     chi_squared: float
     dof: int
     fits: bool
+    table_chi_squared: dict[str, float]
     verdict: str
 
 
@@ -168,78 +147,14 @@ def expected_ratio(
     return np.asarray(source * (1.0 + gain) + offset)
 
 
-def plan_substitution(
+def fit_substitution(
     given: InputDescription,
-    candidates: tuple[Test, ...],
+    tests: tuple[Test, ...],
+    shown_ratio: ArrayLike,
     *,
-    limit_ohm: float,
-    c_per_ohm: float,
-    count: int = 5,
-    wrong_tables: tuple[tuple[ReadingCurve, ReadingCurve], ...] = (),
-) -> SubstitutionPlan:
-    """Choose the substitutions after which pull-up, gain and offset are known best, each against what it was before.
-
-    All choices are tried where there are at most 60 000, else single exchanges until none improves. Least sum of
-    the variances, each over its variance before the test.
-
-    Parameters
-    ----------
-    given : InputDescription
-    candidates : tuple of Test
-        What is at hand.
-    limit_ohm, c_per_ohm : float
-        Resistance of the probe at the engine limit, and the slope of its curve there, degC per ohm.
-    count : int
-        How many to take; three at least.
-    wrong_tables : tuple of pairs (keyed, mistaken)
-        Curves that might have been keyed instead; the plan says how far they would stand out.
-
-    Returns
-    -------
-    SubstitutionPlan
-
-    Raises
-    ------
-    InputError
-        If there are fewer candidates than `count`, or fewer than three are asked for.
-
-    References
-    ----------
-    A-optimal design; exchange search after Fedorov 1972 (from memory).
-
-    Examples
-    --------
-    >>> at_hand = tuple(Test(resistance_ohm=ohm) for ohm in (5100.0, 2200.0, 680.0, 200.0, 100.0))
-    >>> plan = plan_substitution(InputDescription(), at_hand, limit_ohm=98.2, c_per_ohm=-0.42, count=3)
-    >>> [test.resistance_ohm for test in plan.tests]
-    [5100.0, 680.0, 100.0]
-    """
-    if count < 3 or len(candidates) < count:
-        raise InputError(
-            f"{count} of {len(candidates)} substitutions cannot tell pull-up, gain and offset apart",
-            do="take three or more, with different resistances",
-        )
-    prior = _prior(given)
-    rows = _jacobian(given, candidates) * np.sqrt(prior) / _u(given, candidates)[:, None]
-    pieces = rows[:, :, None] * rows[:, None, :]
-    chosen = _search(pieces, count)
-    tests = tuple(candidates[i] for i in chosen)
-    scaled = np.linalg.inv(np.eye(3) + pieces[list(chosen)].sum(axis=0))
-    scale = np.sqrt(prior)
-    covariance = scaled * scale[:, None] * scale[None, :]
-    toward = _limit_slope(given, limit_ohm, c_per_ohm)
-    sigma = [_stands_out(given, tests, keyed, mistaken) for keyed, mistaken in wrong_tables]
-    return SubstitutionPlan(
-        tests=tests,
-        expected_ratio=expected_ratio(given, tests),
-        u={part: float(np.sqrt(covariance[i, i])) for i, part in enumerate(PARTS)},
-        u_at_limit_c=float(np.sqrt(toward @ covariance @ toward)),
-        before_c=float(np.sqrt(toward**2 @ prior)),
-        wrong_table_sigma=min(sigma) if sigma else None,
-    )
-
-
-def fit_substitution(given: InputDescription, tests: tuple[Test, ...], shown_ratio: ArrayLike) -> InputFinding:
+    u_shown_ratio: ArrayLike = 0.0,
+    wrong_tables: Mapping[str, TablePair] | None = None,
+) -> InputFinding:
     """Find the errors of pull-up, gain and offset from what the monitor showed.
 
     Parameters
@@ -248,7 +163,11 @@ def fit_substitution(given: InputDescription, tests: tuple[Test, ...], shown_rat
         What was known before belongs to the fit: its u of each part.
     tests : tuple of Test
     shown_ratio : array_like, shape (n,)
-        Signal as a part of the supply. From shown degC: invert the table now keyed first.
+        Signal as a part of the supply. From shown degC: invert the table meant to be keyed first.
+    u_shown_ratio : array_like, shape (n,) or scalar
+        Standard uncertainty of each by the display's step through that table; besides the input's own step and noise.
+    wrong_tables : mapping of str to (keyed, mistaken), optional
+        What might have been keyed instead; each is tried as another explanation.
 
     Returns
     -------
@@ -257,7 +176,7 @@ def fit_substitution(given: InputDescription, tests: tuple[Test, ...], shown_rat
     Raises
     ------
     InputError
-        If the number of readings is not that of the tests.
+        If the number of readings is not that of the tests, or a reading is no part of the supply.
 
     References
     ----------
@@ -273,39 +192,60 @@ def fit_substitution(given: InputDescription, tests: tuple[Test, ...], shown_rat
     shown = np.asarray(shown_ratio, dtype=float)
     if shown.shape != (len(tests),) or not np.isfinite(shown).all():
         raise InputError(f"{shown.size} readings stand beside {len(tests)} substitutions", do="give one for each")
-    prior = 1.0 / _prior(given)
-    u = _u(given, tests)
-    x = np.zeros(3)
-    for _ in range(_ROUNDS):
-        left = (shown - expected_ratio(given, tests, pull_up=x[0], gain=x[1], offset=x[2])) / u
-        design = _jacobian(given, tests, x) / u[:, None]
-        information = design.T @ design + np.diag(prior)
-        step = np.linalg.solve(information, design.T @ left - prior * x)
-        x = x + step
-        if float(np.abs(step).max()) < 1e-13:
-            break
-    covariance = np.linalg.inv(information)
-    left = (shown - expected_ratio(given, tests, pull_up=x[0], gain=x[1], offset=x[2])) / u
-    chi = float(left @ left + prior @ x**2)
+    u = np.hypot(u_reading(given, tests), np.asarray(u_shown_ratio, dtype=float))
+    x, covariance, left, chi = _solve(given, tests, shown, u)
     from scipy.stats import chi2
 
     u_part = np.sqrt(np.diag(covariance))
     dof = len(tests)
-    fits = bool(chi <= chi2.ppf(0.99, dof))
+    allowed = float(chi2.ppf(0.99, dof))
+    fits = bool(chi <= allowed)
+    tables = {}
+    for name, pair in (wrong_tables or {}).items():
+        seen = _seen_through(given, shown, *pair)
+        if seen is not None:
+            tables[name] = _solve(given, tests, seen, u)[3]
+    suspects = tuple(name for name, value in sorted(tables.items(), key=lambda one: one[1]) if value <= allowed)
     significant = tuple(part for part, value, width in zip(PARTS, x, u_part, strict=True) if abs(value) > 2.0 * width)
     estimate = {part: float(value) for part, value in zip(PARTS, x, strict=True)}
     spread = {part: float(value) for part, value in zip(PARTS, u_part, strict=True)}
     return InputFinding(
         estimate=estimate, u=spread, significant=significant, residual_sigma=np.asarray(left), chi_squared=chi, dof=dof,
-        fits=fits, verdict=_verdict(estimate, spread, significant, fits=fits, left=left, tests=tests),
+        fits=fits, table_chi_squared=tables,
+        verdict=_verdict(
+            estimate, spread, significant, fits=fits, left=left, tests=tests,
+            suspects=tuple(name for name in suspects if not fits or tables[name] < chi),
+        ),
     )  # fmt: skip
 
 
-def _prior(given: InputDescription) -> FloatArray:
+def _solve(
+    given: InputDescription, tests: tuple[Test, ...], shown: FloatArray, u: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray, float]:
+    """Errors of pull-up, gain and offset with their prior, covariance, what is left over u, and chi-squared."""
+    prior = 1.0 / prior_variance(given)
+    x: FloatArray = np.zeros(3)
+    for _ in range(_ROUNDS):
+        left = (shown - expected_ratio(given, tests, pull_up=x[0], gain=x[1], offset=x[2])) / u
+        design = slopes(given, tests, x) / u[:, None]
+        information = design.T @ design + np.diag(prior)
+        step = np.linalg.solve(information, design.T @ left - prior * x)
+        # A pull-up cannot lose more than nine tenths of itself in one step, however odd the readings.
+        step[0] = max(float(step[0]), -0.9 * (1.0 + float(x[0])))
+        x = np.asarray(x + step, dtype=float)
+        if float(np.abs(step).max()) < 1e-13:
+            break
+    covariance = np.asarray(np.linalg.inv(information), dtype=float)
+    left = (shown - expected_ratio(given, tests, pull_up=x[0], gain=x[1], offset=x[2])) / u
+    return x, covariance, np.asarray(left), float(left @ left + prior @ x**2)
+
+
+def prior_variance(given: InputDescription) -> FloatArray:
+    """Variance of each part before the test."""
     return np.array([given.u_pull_up, given.u_gain, given.u_offset_ratio]) ** 2
 
 
-def _u(given: InputDescription, tests: tuple[Test, ...]) -> FloatArray:
+def u_reading(given: InputDescription, tests: tuple[Test, ...]) -> FloatArray:
     """Standard uncertainty of a reading: step, noise, and the resistor's own tolerance."""
     own = np.array([
         t.tolerance_ratio * _TOLERANCE_U * (s * (1.0 - s) if t.resistance_ohm is not None else s)
@@ -314,7 +254,8 @@ def _u(given: InputDescription, tests: tuple[Test, ...]) -> FloatArray:
     return np.asarray(np.sqrt((given.step_ratio * _STEP_U) ** 2 + given.u_noise_ratio**2 + own**2))
 
 
-def _jacobian(given: InputDescription, tests: tuple[Test, ...], x: FloatArray | None = None) -> FloatArray:
+def slopes(given: InputDescription, tests: tuple[Test, ...], x: FloatArray | None = None) -> FloatArray:
+    """Change of each reading with pull-up, gain and offset; shape (n, 3)."""
     at = np.zeros(3) if x is None else x
     source = expected_ratio(given, tests, pull_up=at[0])
     resistor = np.array([t.resistance_ohm is not None for t in tests])
@@ -322,59 +263,33 @@ def _jacobian(given: InputDescription, tests: tuple[Test, ...], x: FloatArray | 
     return np.column_stack([by_pull, source, np.ones(len(tests))])
 
 
-def _search(pieces: FloatArray, count: int) -> tuple[int, ...]:
-    from math import comb
-
-    def sizes(sets: NDArray[np.intp]) -> FloatArray:
-        return np.asarray(np.trace(np.linalg.inv(np.eye(3) + pieces[sets].sum(axis=1)), axis1=1, axis2=2))
-
-    n = pieces.shape[0]
-    if comb(n, count) <= _EXHAUSTIVE:
-        sets = np.array(list(combinations(range(n), count)), dtype=np.intp)
-        return tuple(int(i) for i in sets[int(np.argmin(sizes(sets)))])
-    chosen = np.linspace(0, n - 1, count).round().astype(np.intp)
-    best = float(sizes(chosen[None, :])[0])
-    for _ in range(_ROUNDS):
-        before = best
-        for place in range(count):
-            others = np.setdiff1d(np.arange(n), np.delete(chosen, place))
-            sets = np.repeat(chosen[None, :], others.size, axis=0)
-            sets[:, place] = others
-            found = sizes(sets)
-            if float(found.min()) < best - 1e-12:
-                best, chosen = float(found.min()), sets[int(np.argmin(found))]
-        if best > before - 1e-12:
-            break
-    return tuple(int(i) for i in np.sort(chosen))
-
-
-def _limit_slope(given: InputDescription, limit_ohm: float, c_per_ohm: float) -> FloatArray:
-    """Error at the limit, degC, per unit of each part: what the table makes of the signal."""
-    s = limit_ohm / (limit_ohm + given.pull_up_ohm)
-    ohm_per_ratio = given.pull_up_ohm / (1.0 - s) ** 2
-    return np.asarray(c_per_ohm * ohm_per_ratio * np.array([-s * (1.0 - s), s, 1.0]))
-
-
-def _stands_out(given: InputDescription, tests: tuple[Test, ...], keyed: ReadingCurve, mistaken: ReadingCurve) -> float:
-    """Distance of a mistaken table's displays from what pull-up, gain and offset could imitate."""
-    ohm = np.array([t.resistance_ohm for t in tests if t.resistance_ohm is not None])
-    kept = tuple(t for t in tests if t.resistance_ohm is not None)
-    away = np.asarray(mistaken.temperature_c(ohm)) - np.asarray(keyed.temperature_c(ohm))
-    above, below = keyed.temperature_c(ohm * 1.001), keyed.temperature_c(ohm * 0.999)
-    slope = (np.asarray(above) - np.asarray(below)) / (0.002 * ohm)
-    s = expected_ratio(given, kept)
-    u = _u(given, kept)
-    # Read back through the right table, the wrong display is a signal that differs by so much.
-    shift = away / slope * (1.0 - s) ** 2 / given.pull_up_ohm / u
-    design = _jacobian(given, kept) / u[:, None]
-    absorbed = design @ np.linalg.solve(design.T @ design + np.diag(1.0 / _prior(given)), design.T @ shift)
-    return float(np.sqrt(max(float(shift @ (shift - absorbed)), 0.0)))
+def _seen_through(
+    given: InputDescription, shown: FloatArray, keyed: ReadingCurve, mistaken: ReadingCurve
+) -> FloatArray | None:
+    """What stood at the input if the mistaken table is keyed; None where it could not have shown this."""
+    if not ((shown > 0) & (shown < 1)).all():
+        return None
+    try:
+        value = np.asarray(keyed.temperature_c(given.pull_up_ohm * shown / (1.0 - shown)))
+        grid = _GRID_OHM
+        if isinstance(mistaken, PairsCurve):
+            low, high = mistaken.resistance_ohm[0], mistaken.resistance_ohm[-1]
+            grid = np.concatenate([[low], grid[(grid > low) & (grid < high)], [high]])
+        falls = np.asarray(mistaken.temperature_c(grid))
+    except SensorcalError:
+        return None
+    if (value < falls[-1]).any() or (value > falls[0]).any():
+        return None
+    ohm = np.exp(np.interp(value, falls[::-1], np.log(grid)[::-1]))
+    return np.asarray(ohm / (ohm + given.pull_up_ohm))
 
 
 def _verdict(
     estimate: dict[Part, float], u: dict[Part, float], significant: tuple[Part, ...], *, fits: bool, left: FloatArray,
-    tests: tuple[Test, ...],
+    tests: tuple[Test, ...], suspects: tuple[str, ...] = (),
 ) -> str:  # fmt: skip
+    if not fits and suspects:
+        return f"the table of {' or '.join(suspects)} is keyed: pull-up, gain and offset cannot explain these readings"
     if not fits:
         worst = int(np.argmax(np.abs(left)))
         return (
@@ -390,4 +305,5 @@ def _verdict(
         for part in significant
     ]
     rest = [part for part in PARTS if part not in significant]
-    return ", ".join(said) + (f"; {' and '.join(rest)} not to be told from zero" if rest else "")
+    words = ", ".join(said) + (f"; {' and '.join(rest)} not to be told from zero" if rest else "")
+    return words + (f"; or the table of {' or '.join(suspects)} is keyed: read it back" if suspects else "")
