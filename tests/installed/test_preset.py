@@ -75,7 +75,7 @@ def test_size_of_a_beta_that_is_off(off, expected):
 
 
 def test_the_ohms_at_25_do_not_decide():
-    """If this fails, a preset that is right at 25 and 9 degC low at 120 is preferred to one that is wrong at 25 only."""
+    """If this fails, a preset that is right at 25 and 9 degC low at 120 beats one that is wrong at 25 only."""
     right_at_25 = SteinhartHart.from_beta(B + 300.0, R25)
     t = np.array([60.0, 95.0, 130.0])
     right_when_hot = curve_from_pairs(t, J.resistance_ohm(t))
