@@ -14,38 +14,13 @@ from sensorcal.engine import PRESSURES, TEMPERATURES, Engine
 from sensorcal.errors import InputError
 from sensorcal.physics.altimeter import station_pressure_pa
 from sensorcal.physics.atmosphere import standard_pressure_pa
+from sensorcal.roles import channel_of_role
 from sensorcal.setup import Probe, Setup
 
 FloatArray = NDArray[np.float64]
 
 _ZERO_K = 273.15
 _RANGES_PA = {"oil_pressure": (0.0, 1_000e3), "fuel_pressure": (0.0, 600e3), "map": (0.0, 250e3)}
-_WORDS: dict[str, tuple[tuple[str, ...], ...]] = {
-    # Each channel by words that must all stand in the sensor's role; the first that fits is taken.
-    "charge_in": (("cooler", "in"), ("charge", "in"), ("before", "cooler"), ("compressor",), ("charge", "before")),
-    "charge_out": (("cooler", "out"), ("charge", "out"), ("after", "cooler"), ("intake",), ("charge", "after")),
-    "oil_pressure": (("oil", "pressure"), ("oil", "press")),
-    "fuel_pressure": (("fuel",),),
-    "gearbox_oil": (("gearbox",), ("oil", "temperature"), ("oil",)),
-    "coolant": (("coolant",), ("water",)),
-    "map": (("manifold",), ("map",), ("boost",)),
-}
-
-
-def channel_of_role(role: str, measurand: str) -> str | None:
-    """Name the channel that a sensor's role in the setup stands for; None where the words do not say.
-
-    Examples
-    --------
-    >>> channel_of_role("charge air before the cooler", "temperature"), channel_of_role("oil pressure", "pressure")
-    ('charge_in', 'oil_pressure')
-    """
-    words = role.lower().replace("-", " ").replace("_", " ").split()
-    allowed = PRESSURES if measurand == "pressure" else TEMPERATURES
-    for channel, choices in _WORDS.items():
-        if channel in allowed and any(all(word in words for word in choice) for choice in choices):
-            return channel
-    return None
 
 
 def sensors_by_channel(setup: Setup) -> dict[str, str]:
