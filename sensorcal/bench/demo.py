@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from sensorcal.bench.demo_harness import harness_files
 from sensorcal.bench.demo_pressure import pressure_files
 from sensorcal.bench.played import Truth
 from sensorcal.bench.scenario import DEMO_SEED, FOUR_PROBES
@@ -70,7 +71,7 @@ def scenario_files() -> dict[str, str]:
         "truth.csv": truth_text(),
     }
     files["README.md"] = readme_text(water.truth, oil.truth, slips=slips, fahrenheit=fahrenheit)
-    return files | pressure_files()
+    return files | pressure_files() | harness_files()
 
 
 def write_scenario(directory: str | Path, *, overwrite: bool = False) -> list[Path]:
@@ -148,6 +149,7 @@ Written by `sensorcal.bench.demo.write_scenario`; a test compares every byte. Do
 | `{OIL_RUN}` | P2 alone against T2, seed {OIL_SEED}; semicolons, decimal commas, °F, kΩ |
 | `sheets/probe-j.csv` | the invented maker's sheet, ± 3 % of resistance |
 | `pressure/` | an evening of oil, fuel and manifold pressure sensors, with a README and a setup of its own |
+| `harness/` | seven sensors with their wires, for the harness sheet |
 | `truth.csv` | true resistances of the four probes, to judge a finished curve by; no fit reads it |
 
 ## Columns of a run

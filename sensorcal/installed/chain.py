@@ -264,7 +264,11 @@ def value_at(chain: Chain, values: Values, measurand: FloatArray) -> FloatArray:
 
 def fraction_at(chain: Chain, values: Values, measurand: Any, *, limited: bool = True) -> Any:  # noqa: ANN401
     """Part of the assumed supply that the converter reads, before its steps; real or complex."""
-    volts, _ = input_at(chain, values, measurand)
+    return fraction_of_input(chain, values, input_at(chain, values, measurand)[0], limited=limited)
+
+
+def fraction_of_input(chain: Chain, values: Values, volts: Any, *, limited: bool = True) -> Any:  # noqa: ANN401
+    """Part of the assumed supply that the converter reads of a voltage at the input, before its steps."""
     converter = chain.converter
     if limited and (math.isfinite(converter.low_v) or math.isfinite(converter.high_v)):
         volts = clipped(volts, converter.low_v, converter.high_v)
