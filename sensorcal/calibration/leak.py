@@ -132,7 +132,7 @@ def leak_down(
     fits = estimate.dof == 0 or estimate.chi_squared <= chi_squared_limit(estimate.dof)
     rate, u_rate = per_s * start, u_per_s * start
     tau, u_tau = (1.0 / per_s, u_per_s / per_s**2) if seen else (None, None)
-    skipped = f" ({left_out} readings before {settling_s:g} s left out)" if left_out else ""
+    skipped = f" ({left_out} reading{'s' * (left_out > 1)} before {settling_s:g} s left out)" if left_out else ""
     if seen and tau is not None and u_tau is not None:
         lost = start * (1.0 - math.exp(-read_delay_s / tau))
         a_minute, u_minute = 0.06 * rate, 0.06 * K_GUIDE * u_rate
