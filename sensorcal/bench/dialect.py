@@ -57,7 +57,7 @@ def read_sheet(data: bytes, file: str = "") -> Sheet:
         When there is nothing in it, or a quotation mark is not closed.
     """
     try:
-        text, encoding, marked = _decoded(data)
+        text, encoding, marked = decoded(data)
     except UnicodeDecodeError:
         raise FileError("it is no text file", do="save the sheet as CSV, in UTF-8 if asked", file=file) from None
     hint = re.match(r"\s*\"?sep=(.)\"?\s*?\r?\n", text)
@@ -149,8 +149,29 @@ def _plain(text: str, decimal: str, cell: str) -> str:
     )
 
 
-def _decoded(data: bytes) -> tuple[str, str, bool]:
-    """Decode the bytes: byte order mark first, then UTF-16 by its zeros, UTF-8, and Windows-1252 last."""
+def decoded(data: bytes) -> tuple[str, str, bool]:
+    """Decode the bytes of a CSV file: by byte order mark, UTF-16 by its zeros, as UTF-8, and as Windows-1252 last.
+
+    Parameters
+    ----------
+    data : bytes
+        As read from the file.
+
+    Returns
+    -------
+    str, str, bool
+        The text, the encoding's name, and whether there was a byte order mark.
+
+    Raises
+    ------
+    UnicodeDecodeError
+        When it is no text.
+
+    Examples
+    --------
+    >>> decoded("°C".encode("cp1252"))
+    ('°C', 'cp1252', False)
+    """
     for mark, encoding in _MARKS:
         if data.startswith(mark):
             return data[len(mark) :].decode(encoding), encoding, True
