@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from sensorcal.errors import InputError
 from sensorcal.installed.chain import Chain, sensitivities, value_at
@@ -215,6 +215,21 @@ def budget(chain: Chain, measurand: ArrayLike, *, limit: Limit = "high") -> Chai
     parts = {e.name: slopes[e.name] * u_of_element(chain, e, at) for e in elements}
     points = [_point(chain, at, total, errors, parts, elements, k, limit) for k in range(at.size)]
     return ChainBudget(points=tuple(points), limit=limit)
+
+
+def has_budget(chain: Chain, measurand: ArrayLike) -> NDArray[np.bool_]:
+    """Whether the panel shows a number, with and without the errors of the chain: only there a budget can be given.
+
+    Parameters
+    ----------
+    chain : Chain
+    measurand : array_like
+        degC or Pa, any shape.
+    """
+    at = np.asarray(measurand, dtype=np.float64)
+    actual = values_of(chain)
+    ideal = {**actual, **{element.name: ideal_of(chain, element) for element in elements_of(chain)}}
+    return np.asarray(np.isfinite(value_at(chain, actual, at)) & np.isfinite(value_at(chain, ideal, at)))
 
 
 def _point(

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sensorcal.errors import InputError
-from sensorcal.installed.budget import BudgetFigure, ChainBudget, ChainPoint, Limit, budget, budget_figure
+from sensorcal.installed.budget import BudgetFigure, ChainBudget, ChainPoint, Limit, budget, budget_figure, has_budget
 from sensorcal.installed.budgetmc import DrawnBudget, drawn_budget
 from sensorcal.installed.chain import shown
 from sensorcal.installed.fromsetup import InstalledChannel
@@ -29,8 +29,8 @@ class ChannelSheet:
     channel : InstalledChannel
     displayed : tuple of float
         The number on the panel at each point of the budget, degC or Pa.
-    extrapolated : tuple of bool
-        Per point: beyond the tested points of the calibration.
+    extrapolated, far : tuple of bool
+        Per point: beyond the tested points of the calibration; further beyond than its curve should be used.
     budget : ChainBudget
     drawn : DrawnBudget
         The same by Monte Carlo.
@@ -45,6 +45,7 @@ class ChannelSheet:
     channel: InstalledChannel
     displayed: tuple[float, ...]
     extrapolated: tuple[bool, ...]
+    far: tuple[bool, ...]
     budget: ChainBudget
     drawn: DrawnBudget
     over_range: BudgetFigure
@@ -118,12 +119,13 @@ def channel_sheet(
     guarded = channel.limit if limit is None else limit
     found = budget(chain, values, limit=guarded)
     over = np.linspace(channel.low, channel.high, _RANGE_POINTS)
-    over = over[np.isfinite(shown(chain, over))]
+    over = over[has_budget(chain, over)]
     reads = np.atleast_1d(np.asarray(shown_values, dtype=np.float64))
     return ChannelSheet(
         channel=channel,
         displayed=tuple(shown(chain, values).tolist()),
         extrapolated=tuple(channel.beyond(values).tolist()),
+        far=tuple(channel.far(values).tolist()),
         budget=found,
         drawn=drawn_budget(chain, values, draws=draws, seed=seed),
         over_range=budget_figure(budget(chain, over, limit=guarded)),

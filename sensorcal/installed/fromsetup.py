@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sensorcal.calibration.calibration import Calibration, extrapolated, u_temperature_c
-from sensorcal.calibration.claims import CLAIM_AGREED_C, CLAIM_BEYOND_C
+from sensorcal.calibration.claims import CLAIM_AGREED_C, CLAIM_BEYOND_C, REACH_BEYOND_C
 from sensorcal.calibration.pressurecal import PressureCalibration, u_pressure_pa
 from sensorcal.calibration.sheet import sheet_curve
 from sensorcal.declared import Assumed, assumptions
@@ -79,6 +79,14 @@ class InstalledChannel:
             return np.zeros(at.shape, dtype=bool)
         near = 0.005 * (self.tested[1] - self.tested[0])
         return np.asarray((at < self.tested[0] - near) | (at > self.tested[1] + near))
+
+
+    def far(self, measurand: FloatArray) -> NDArray[np.bool_]:
+        """Whether temperatures lie further beyond the tested points than a curve should be used (any shape)."""
+        at = np.asarray(measurand, dtype=np.float64)
+        if self.tested is None or self.pressure:
+            return np.zeros(at.shape, dtype=bool)
+        return np.asarray((at < self.tested[0] - REACH_BEYOND_C) | (at > self.tested[1] + REACH_BEYOND_C))
 
 
 def installed_channel(
