@@ -60,8 +60,12 @@ def make_start(seed, kind=None):
     drawn = "healthy" if rng.random() < HEALTHY_SHARE else str(rng.choice(KINDS))
     kind = kind or drawn
     panel = draw_panel(seed)
-    for attempt in range(20):
+    # Heat takes its time: most hot engines are run long enough to show it.
+    least_s = 480.0 if kind in {"overheat_real", "coolant_airlock_real"} and rng.random() < 0.75 else 0.0
+    for attempt in range(60):
         day = draw_day(seed, attempt)
+        if day.plan.running.sum() * STEP_S < least_s:
+            continue
         sound = run_engine(day)
         if not broken_limits(day, sound):  # a healthy engine keeps its limits; else the maker would not sell it so
             break
@@ -84,7 +88,8 @@ def make_start(seed, kind=None):
         "bucket": "healthy" if kind == "healthy" else bucket_of(kind, effect),
         "broken_limits": broken, "cold_oil_over_limit": _cold_oil(day, truth), "sparse": layout.sparse,
         "headings": {name: layout.headings[name] for name in layout.order}, "start": day.weather.start,
-        "fire_s": day.plan.fire_s, "stop_s": day.plan.stop_s, "limits": {k: list(v) for k, v in day.make.limits.items()},
+        "fire_s": day.plan.fire_s, "stop_s": day.plan.stop_s,
+        "limits": {k: list(v) for k, v in day.make.limits.items()},
         "ranges": {k: list(v) for k, v in panel.ranges.items()},
     }  # fmt: skip
     return ForeignStart(
@@ -109,7 +114,7 @@ def bucket_of(kind, effect):
 def broken_limits(day, truth):
     """Name the typed limits that the true state broke for some seconds, with by how much at most.
 
-    Low limits count from ten seconds after the start until the stop. Cold oil above its limit is legitimate and left out.
+    Low limits count from ten seconds after the start until the stop. Cold oil above its limit is legitimate: left out.
     """
     plan = day.plan
     since = plan.time_s - (plan.fire_s if plan.fire_s is not None else np.inf)
@@ -134,7 +139,7 @@ def _cold_oil(day, truth):
 
 
 def _effect(time, shown, twin, lost_rows):
-    """95th percentile of the difference from the twin over its tolerance, on the worst channel; a blank counts as infinite."""
+    """95th percentile of difference from the twin over tolerance, on the worst channel; a blank counts as infinite."""
     gone = np.zeros(time.size, bool)
     for at, length in lost_rows:
         gone |= (time >= at) & (time < at + length)
@@ -159,7 +164,11 @@ def _stopped(plan, after_fire_s):
     if not plan.running[at:].any():
         return plan
     return replace(
-        plan, command_rpm=plan.command_rpm * early, running=plan.running & early, pump=plan.pump & early, stop_s=at * STEP_S
+        plan,
+        command_rpm=plan.command_rpm * early,
+        running=plan.running & early,
+        pump=plan.pump & early,
+        stop_s=at * STEP_S,
     )
 
 

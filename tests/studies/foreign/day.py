@@ -43,6 +43,7 @@ class Make:
     turbo_s: float
     turbo_damping: float
     heat: float
+    exhaust: float
     c_coolant: float
     c_head: float
     c_radiator: float
@@ -122,9 +123,11 @@ def station_pressure(qnh_pa, elevation_m):
 
 
 def _weather(rng):
-    elevation = float(rng.choice([rng.uniform(0, 300), rng.uniform(200, 900), rng.uniform(800, 2100)], p=[0.4, 0.4, 0.2]))
+    elevation = float(
+        rng.choice([rng.uniform(0, 300), rng.uniform(200, 900), rng.uniform(800, 2100)], p=[0.4, 0.4, 0.2])
+    )
     qnh = float(np.clip(rng.normal(101_500, 900), 98_600, 104_000))
-    air = float(np.clip(rng.normal(14, 11), -19, 36))
+    air = float(np.clip(rng.normal(13, 11) if rng.random() < 0.88 else rng.uniform(-19, 2), -19, 36))
     start = str(rng.choice(["cold", "hangar", "preheated", "hot"], p=[0.6, 0.17, 0.06, 0.17]))
     if start == "preheated" and air > 5:
         start = "cold"
@@ -144,13 +147,17 @@ def _make(rng, weather):
     reference = str(rng.choice(["open air", "manifold", "airbox"], p=[0.5, 0.3, 0.2]))
     closed, span = u(26e3, 34e3), u(92e3, 112e3)
     idle = float(rng.choice([1400, 1500, 1650, 1800, 1900, 2050]))
-    fuel_low = round(fuel_set * u(0.62, 0.7) / 1e4) * 1e4 if reference == "manifold" else round((fuel_set - u(45e3, 80e3)) / 1e4) * 1e4
+    fuel_low = (
+        round(fuel_set * u(0.62, 0.7) / 1e4) * 1e4
+        if reference == "manifold"
+        else round((fuel_set - u(45e3, 80e3)) / 1e4) * 1e4
+    )
     fuel_high = fuel_set + (120e3 if reference != "open air" else 70e3)
     limits = {
-        "coolant": (None, float(rng.choice([110, 115, 118, 120]))),
+        "coolant": (None, float(rng.choice([105, 110, 115, 118, 120]))),
         "gearbox_oil": (None, float(rng.choice([115, 120, 130]))),
         "charge_out": (None, float(rng.choice([75, 80, 90]))),
-        "oil_pressure": (oil_low, float(rng.choice([700e3, 750e3, 800e3]))),
+        "oil_pressure": (oil_low, float(rng.choice([600e3, 650e3, 700e3, 700e3, 800e3]))),
         "fuel_pressure": (fuel_low, round(fuel_high / 1e4) * 1e4),
         "map": (None, float(rng.choice([150e3, 155e3, 160e3]))),
     }
@@ -160,7 +167,7 @@ def _make(rng, weather):
     top = u(4900, 5700)
     return Make(
         idle_rpm=idle, top_rpm=top, map_closed=closed, map_span=span, map_bend=u(1.9, 2.4),
-        turbo_s=u(0.35, 0.9), turbo_damping=u(0.65, 1.1), heat=u(58, 84),
+        turbo_s=u(0.35, 0.9), turbo_damping=u(0.65, 1.1), heat=u(44, 66), exhaust=u(0.007, 0.024),
         c_coolant=u(13, 20), c_head=u(10, 15), c_radiator=u(8, 13), c_block=u(24, 40), c_gear=u(12, 20),
         ua_radiator=u(1.3, 1.9), ua_block=u(0.1, 0.2), ua_gear_block=u(0.018, 0.045), ua_gear_air=u(0.03, 0.06),
         pump_flow=u(1.8, 2.6), gear_heat=u(2.2, 4.2), thermostat_c=u(77, 87), thermostat_width=u(1.2, 2.4),
@@ -193,6 +200,8 @@ def _plan(rng, weather, make):
     runs = [(u(20, 90), idle + (u(0, 350) if weather.start != "hot" else 0))]
     if rng.random() >= 0.13:  # otherwise a first start for leaks only, stopped early
         runs += _warming(rng, idle, weather)
+        if rng.random() < 0.25:  # a long first run on the ground, as a new engine wants it
+            runs += [(u(80, 240), u(1900, 3200)) for _ in range(rng.integers(2, 5))]
         runs += _taxi(rng, idle) if rng.random() < 0.45 else []
         runs += _run_up(rng, make)
         runs += [(u(30, 150), idle + u(0, 150))]
@@ -213,7 +222,8 @@ def _plan(rng, weather, make):
     return Plan(
         command_rpm=lay[0][:ended].astype(float), running=lay[1][:ended].astype(bool),
         cranking=lay[2][:ended].astype(bool), pump=lay[3][:ended].astype(bool), load_a=load[:ended],
-        fire_s=fire if fire < ended * STEP_S else None, stop_s=stop if stop < ended * STEP_S and stop < size * STEP_S else None,
+        fire_s=fire if fire < ended * STEP_S else None,
+        stop_s=stop if stop < ended * STEP_S and stop < size * STEP_S else None,
     )  # fmt: skip
 
 

@@ -60,7 +60,7 @@ def _hard(which):
 def _wrong_curve(rng, _day, _panel, _truth, _units):
     names = THERMISTORS if rng.random() < 0.55 else (_one(rng),)
     if rng.random() < 0.6:
-        r25 = float(np.exp(rng.choice([-1, 1]) * _log_uniform(rng, 0.015, 0.9)))
+        r25 = float(np.exp(rng.choice([-1, 1]) * _log_uniform(rng, 0.025, 0.9)))
         beta = 1.0 if rng.random() < 0.6 else float(np.clip(rng.normal(1, 0.03), 0.93, 1.07))
     else:
         r25, beta = 1.0, 1.0 + float(rng.choice([-1, 1]) * _log_uniform(rng, 0.006, 0.16))
@@ -101,7 +101,7 @@ def _wrong_unit(rng, _day, _panel, _truth, units):
 def _contact(rng, day, panel, _truth, _units):
     """A poor joint: ohms in series, with a little life of their own once the engine shakes it."""
     name = _one(rng)
-    r = _log_uniform(rng, 0.004, 0.9) * float(ohms(panel, 80.0))
+    r = _log_uniform(rng, 0.01, 1.5) * float(ohms(panel, 80.0))
     n = day.plan.command_rpm.size
     life = 1.0 + rng.uniform(0.01, 0.12) * wander(rng, n, 1.0, 1.5) * (0.1 + day.plan.running)
     return Mischief(
@@ -121,10 +121,10 @@ def _ground(rng, day, _panel, truth, _units):
     groups = [CHANNELS, TRANSDUCERS, THERMISTORS]
     names = groups[rng.choice(3, p=[0.5, 0.25, 0.25])]
     if rng.random() < 0.6:
-        ohm = _log_uniform(rng, 0.2e-3, 12e-3)
+        ohm = _log_uniform(rng, 0.4e-3, 15e-3)
         lift = ohm * truth.current_a
     else:
-        ohm = _log_uniform(rng, 0.8e-3, 25e-3)
+        ohm = _log_uniform(rng, 1.5e-3, 40e-3)
         lift = ohm * day.plan.load_a
     lift = np.clip(lift, -1.0, 1.0)
     return Mischief(
@@ -138,7 +138,10 @@ def _reference_type(rng, day, _panel, _truth, _units):
     name = "map" if what == "gauge" else _one(rng, ("oil_pressure", "fuel_pressure"))
     added = {"gauge": -station, "absolute": station, "sealed": station - 101_325.0}[what]
     return Mischief(
-        kind="wrong_reference_type", channels=(name,), size={"added_pa": added}, edits=Edits(pressure_added={name: added})
+        kind="wrong_reference_type",
+        channels=(name,),
+        size={"added_pa": added},
+        edits=Edits(pressure_added={name: added}),
     )
 
 
@@ -182,7 +185,7 @@ def _slow(rng, _day, _panel, _truth, _units):
     return Mischief(kind="slow_probe", channels=(name,), size={"tau_s": tau}, edits=Edits(lag_s={name: tau}))
 
 
-def _intermittent(rng, day, _panel, truth, _units):
+def _intermittent(rng, _day, _panel, truth, _units):
     """Loses contact for moments, oftener the more it shakes; a share of the rows between 0.3 and 30 %."""
     name = _one(rng, CHANNELS)
     share = _log_uniform(rng, 0.003, 0.3)
@@ -205,19 +208,14 @@ def _noise(rng, _day, _panel, _truth, _units):
     return Mischief(kind="noise", channels=(name,), size={"rms": size}, edits=Edits(noise={name: size}))
 
 
-def _clipped(rng, day, panel, truth, _units):
+def _clipped(rng, day, _panel, truth, _units):
     """A ceiling of the sensor's or of the input, somewhere under what the channel reaches."""
-    reach = {"map": truth.at_probe["map"], "oil_pressure": truth.at_probe["oil_pressure"]}
-    reach |= {name: truth.at_probe[name] for name in THERMISTORS}
-    name = str(rng.choice(["map", "oil_pressure", *THERMISTORS], p=[0.4, 0.2, 0.1, 0.1, 0.1, 0.1]))
-    values = reach[name]
-    low = day.weather.station_pa if name == "map" else float(np.median(values))
+    name = str(rng.choice(["map", "oil_pressure", *THERMISTORS], p=[0.38, 0.3, 0.12, 0.12, 0.04, 0.04]))
+    values = truth.at_probe[name]
+    low = day.weather.station_pa if name == "map" else float(np.quantile(values[day.plan.running], 0.25))
     top = float(values.max())
-    level = top - float(rng.beta(1, 1.3)) * max(top - low, 0.0)
-    _ = panel
-    return Mischief(
-        kind="clipped", channels=(name,), size={"level": level}, edits=Edits(clip={name: (-np.inf, level)})
-    )
+    level = top - float(rng.beta(1.1, 1.2)) * max(top - low, 0.0)
+    return Mischief(kind="clipped", channels=(name,), size={"level": level}, edits=Edits(clip={name: (-np.inf, level)}))
 
 
 def _dropouts(rng, day, _panel, _truth, _units):
@@ -245,7 +243,7 @@ def _low_oil(rng, day, _panel, _truth, _units):
     if way == "never":
         left = float(rng.uniform(0.0, 0.25))
         oil = oil * left
-        stops = float(rng.uniform(12, 45)) if rng.random() < 0.6 else None
+        stops = float(rng.uniform(17, 50)) if rng.random() < 0.6 else None
     elif way == "worn":
         left = 1.0 - _log_uniform(rng, 0.04, 0.85)
         oil = oil * left
@@ -267,23 +265,31 @@ def _overheat(rng, day, _panel, _truth, _units):
     way = str(rng.choice(["radiator", "thermostat", "gearbox"], p=[0.5, 0.3, 0.2]))
     stops = float(rng.uniform(300, 700)) if rng.random() < 0.15 else None
     if way == "gearbox":
-        hot = _log_uniform(rng, 1.3, 40)
+        hot = _log_uniform(rng, 1.5, 25)
         return Mischief(
-            kind="overheat_real", channels=("gearbox_oil",), size={"heat": hot}, trouble=Trouble(gear_heat=hot), pilot_stops_s=stops
+            kind="overheat_real",
+            channels=("gearbox_oil",),
+            size={"heat": hot},
+            trouble=Trouble(gear_heat=hot),
+            pilot_stops_s=stops,
         )
-    left = 1.0 - float(rng.uniform(0.2, 1.0)) if way == "radiator" else float(rng.uniform(0.0, 0.15))
+    left = float(rng.beta(0.8, 2.0)) if way == "radiator" else float(rng.uniform(0.0, 0.15))
     from_s = float(rng.uniform(0, 0.5) * day.plan.time_s[-1]) if rng.random() < 0.3 else 0.0
     radiator = np.where(day.plan.time_s >= from_s, left, 1.0) if way == "radiator" else 1.0
     trouble = Trouble(radiator=radiator) if way == "radiator" else Trouble(thermostat=left)
     return Mischief(
-        kind="overheat_real", channels=("coolant", "gearbox_oil"), size={"left": left}, trouble=trouble, pilot_stops_s=stops
+        kind="overheat_real",
+        channels=("coolant", "gearbox_oil"),
+        size={"left": left},
+        trouble=trouble,
+        pilot_stops_s=stops,
     )
 
 
 def _airlock(rng, day, _panel, _truth, _units):
-    depth = _log_uniform(rng, 1.5, 45)
+    depth = _log_uniform(rng, 5, 45)
     from_s = (day.plan.fire_s or 0.0) + (0.0 if rng.random() < 0.6 else float(rng.uniform(30, 300)))
-    left = float(rng.uniform(0.05, 0.8))
+    left = float(rng.beta(0.8, 2.0))
     radiator = np.where(day.plan.time_s >= from_s, left, 1.0)
     return Mischief(
         kind="coolant_airlock_real", channels=("coolant",), size={"low_c": depth, "radiator_left": left},
@@ -307,7 +313,8 @@ def _low_fuel(rng, day, _panel, _truth, _units):
         dips = np.abs(wander(rng, time.size, 1.0, 3.0)) * (time > rng.uniform(0.2, 0.6) * time[-1])
         fuel = np.clip(1.0 - _log_uniform(rng, 0.05, 0.5) * lag(dips, 0.5), 0.0, 1.0)
     return Mischief(
-        kind="low_fuel_pressure_real", channels=("fuel_pressure",), size={"sag_pa": size, "least_left": float(fuel.min())},
+        kind="low_fuel_pressure_real", channels=("fuel_pressure",),
+        size={"sag_pa": size, "least_left": float(fuel.min())},
         trouble=Trouble(fuel=fuel, fuel_sag=size),
     )  # fmt: skip
 

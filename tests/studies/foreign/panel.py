@@ -80,12 +80,15 @@ def draw_panel(seed):
     hiss = {name: u(0.01, 0.08) for name in THERMISTORS}
     hiss |= {name: spans[name][1] * 10 ** u(-4.0, -3.1) for name in TRANSDUCERS}
     return PanelMake(
-        r25=float(rng.choice([1000, 2000, 2252, 2500, 2800, 5000, 10000])) * u(0.99, 1.01), beta=u(3350, 3980), bend=u(-1.5e5, 0.3e5),
+        r25=float(rng.choice([1000, 2000, 2252, 2500, 2800, 5000, 10000])) * u(0.99, 1.01),
+        beta=u(3350, 3980), bend=u(-1.5e5, 0.3e5),
         pull_up=float(rng.choice([1000, 1500, 2200, 2490, 3300, 4700])), ranges=spans,
         probe_s={name: u(3, 12) for name in THERMISTORS} | {name: u(0.02, 0.25) for name in TRANSDUCERS},
-        zero=zero, gain=gain, hiss=hiss, scale_c=(float(rng.choice([-50, -40, -40, -30])), float(rng.choice([150, 160, 180, 200]))),
+        zero=zero, gain=gain, hiss=hiss,
+        scale_c=(float(rng.choice([-50, -40, -40, -30])), float(rng.choice([150, 160, 180, 200]))),
         rail=str(rng.choice(["end", "blank"], p=[0.65, 0.35])), floor_zero=bool(rng.random() < 0.3),
-        bits=int(rng.choice([10, 12, 12, 14, 16])), rate_hz=float(rng.choice([1, 2, 4, 5, 10], p=[0.34, 0.27, 0.12, 0.17, 0.1])),
+        bits=int(rng.choice([10, 12, 12, 14, 16])),
+        rate_hz=float(rng.choice([1, 2, 4, 5, 10], p=[0.34, 0.27, 0.12, 0.17, 0.1])),
         oat_error=float(np.clip(rng.normal(0, 0.6), -1.5, 1.5)), crank_rpm_seen=bool(rng.random() < 0.7),
         restarts_below_v=float(rng.choice([7.0, 8.5, 9.2])),
     )  # fmt: skip
@@ -112,7 +115,6 @@ def show(day, make, truth, edits):
     """
     rng = np.random.default_rng([day.seed, 44])
     size = truth.rpm.size
-    station = day.weather.station_pa
     reached, ratios = {}, {}
     for name in THERMISTORS:
         body = lag(truth.at_probe[name], make.probe_s[name])
@@ -121,7 +123,9 @@ def show(day, make, truth, edits):
         reached[name] = make.gain[name] * body + make.zero[name] + make.hiss[name] * rng.standard_normal(size)
         r = ohms(make, reached[name]) + edits.series_ohm.get(name, 0.0)
         d = edits.ground_v.get(name, 0.0)
-        ratio = (d + (edits.rail_v.get(name, 5.0) - d) * r / (r + make.pull_up * edits.pull_up_ratio.get(name, 1.0))) / 5.0
+        ratio = (
+            d + (edits.rail_v.get(name, 5.0) - d) * r / (r + make.pull_up * edits.pull_up_ratio.get(name, 1.0))
+        ) / 5.0
         ratios[name] = _railed(edits, name, ratio)
     for name in TRANSDUCERS:
         true = truth.at_probe[name]

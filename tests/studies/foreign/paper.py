@@ -1,4 +1,4 @@
-"""What reaches the builder's desk: the log as a CSV of one of several habits, the setup file, and the truth beside it."""
+"""What reaches the builder's desk: the log as a CSV of one of several habits, and the setup file."""
 
 from __future__ import annotations
 
@@ -11,11 +11,14 @@ from tests.studies.foreign.panel import ohms
 
 # Invented habits: (headings in the order of CHANNELS, rpm, bus, oat; units of the ten; time heading; stated in setup?)
 _STYLES = (
-    (("Coolant degC", "Gearbox oil T [°C]", "CAC in C", "CAC out C", "Oil P kPa", "Fuel P kPa", "MAP kPa", "RPM", "Volts", "OAT"),
+    (("Coolant degC", "Gearbox oil T [°C]", "CAC in C", "CAC out C", "Oil P kPa", "Fuel P kPa", "MAP kPa",
+      "RPM", "Volts", "OAT"),
      "degC degC degC degC kPa kPa kPa 1 V degC", "Time (s)", 0.35),
-    (("coolant_c", "gearbox_oil_c", "charge_in_c", "charge_out_c", "oil_pressure_kpa", "fuel_pressure_kpa", "map_kpa", "rpm", "bus_v", "oat_c"),
+    (("coolant_c", "gearbox_oil_c", "charge_in_c", "charge_out_c", "oil_pressure_kpa",
+      "fuel_pressure_kpa", "map_kpa", "rpm", "bus_v", "oat_c"),
      "degC degC degC degC kPa kPa kPa 1 V degC", "time_s", 0.0),
-    (("Water temp °F", "Gearbox oil temp °F", "Charge air before cooler °F", "Charge air after cooler °F", "Oil press psi",
+    (("Water temp °F", "Gearbox oil temp °F", "Charge air before cooler °F",
+      "Charge air after cooler °F", "Oil press psi",
       "Fuel press psi", "MAP inHg", "Engine speed rpm", "Bus V", "Outside air °F"),
      "degF degF degF degF psi psi inHg 1 V degF", "Elapsed (s)", 0.2),
     (("CLT (°C)", "Gearbox (°C)", "Compressor outlet (°C)", "After cooler (°C)", "Oil press (bar)", "Fuel press (bar)",
@@ -32,9 +35,8 @@ _STEPS = {
     "degC": (1.0, 0.5, 0.1, 0.1), "degF": (1.0, 1.0, 0.1), "kPa": (1.0, 1.0, 0.1), "psi": (1.0, 0.1, 0.1),
     "bar": (0.01, 0.01, 0.1), "inHg": (0.1, 0.01), "mbar": (1.0,), "V": (0.1, 0.01), "1": (1.0, 10.0),
 }  # fmt: skip
-_ROLES = dict(zip(
-    CHANNELS, ("coolant", "gearbox oil", "cooler in", "cooler out", "oil pressure", "fuel pressure", "manifold pressure"), strict=True
-))  # fmt: skip
+_JOBS = ("coolant", "gearbox oil", "cooler in", "cooler out", "oil pressure", "fuel pressure", "manifold pressure")
+_ROLES = dict(zip(CHANNELS, _JOBS, strict=True))
 _TAGS = dict(zip(CHANNELS, ("P1", "P2", "P3", "P4", "O1", "F1", "M1"), strict=True))
 
 
@@ -93,7 +95,8 @@ def draw_layout(day, panel, truth):
     return Layout(
         headings=heads, units=unit, steps=steps, time_heading=time_heading, columns_stated=bool(rng.random() < stated),
         order=tuple(order), clock=bool(clock), comma=bool(rng.random() < 0.08), bom=bool(rng.random() < 0.1),
-        blank=str(rng.choice(["", "", "---", "NaN"])), index=index[~lost[index]], extra=("Fuel flow L/h",) if rng.random() < 0.12 else (),
+        blank=str(rng.choice(["", "", "---", "NaN"])), index=index[~lost[index]],
+        extra=("Fuel flow L/h",) if rng.random() < 0.12 else (),
         restart=restart, sparse=bool(rng.random() < 0.4),
     )  # fmt: skip
 
@@ -103,7 +106,9 @@ def rounded(layout, shown):
     out = {}
     for name in layout.order:
         step = layout.steps[name]
-        out[name] = from_unit(np.round(to_unit(shown[name][layout.index], layout.units[name]) / step) * step, layout.units[name])
+        out[name] = from_unit(
+            np.round(to_unit(shown[name][layout.index], layout.units[name]) / step) * step, layout.units[name]
+        )
     return out
 
 
@@ -162,15 +167,22 @@ def setup_text(day, panel, layout):
     """Write what the builder wrote down: everything with holes in it, or no more than the field and the limits."""
     rng = np.random.default_rng([day.seed, 68])
     w, make = day.weather, day.make
-    lines = ['note = "Invented scenario; nothing here was measured."', "", "[field]", f'elevation = "{w.typed_elevation_m:.0f} m"']
+    lines = [
+        'note = "Invented scenario; nothing here was measured."',
+        "",
+        "[field]",
+        f'elevation = "{w.typed_elevation_m:.0f} m"',
+    ]
     if rng.random() > 0.05:
         lines.append(
-            f'qnh = "{w.typed_qnh_pa / 100:.0f} hPa"' if rng.random() < 0.7 else f'qnh = "{w.typed_qnh_pa / 3386.389:.2f} inHg"'
+            f'qnh = "{w.typed_qnh_pa / 100:.0f} hPa"'
+            if rng.random() < 0.7
+            else f'qnh = "{w.typed_qnh_pa / 3386.389:.2f} inHg"'
         )
     if "oat" not in layout.order and rng.random() < 0.7:
         lines.append(f'air_temperature = "{w.air_c + rng.normal(0, 0.8):.0f} degC"')
     if not layout.sparse:
-        lines += _engine(rng, make) + _sensors(rng, day, panel)
+        lines += _engine(rng, make) + _sensors(rng, panel)
     for name, (low, high) in make.limits.items():
         lines += ["", f"[limits.{name}]"]
         lines += [f'low = "{_limit(low, name)}"'] if low is not None else []
@@ -188,10 +200,13 @@ def _limit(value, name):
 
 
 def _engine(rng, make):
-    warm = 1.0 / (1.0 / (make.oil_scale * 0.65) ** make.oil_bend + 1.0 / (make.oil_relief * 1.04) ** make.oil_bend) ** (1.0 / make.oil_bend)
+    warm = 1.0 / (1.0 / (make.oil_scale * 0.65) ** make.oil_bend + 1.0 / (make.oil_relief * 1.04) ** make.oil_bend) ** (
+        1.0 / make.oil_bend
+    )
     idle_map = make.map_closed + make.map_span * (make.idle_rpm / 5500.0) ** make.map_bend
     known = {
-        "fuel_set": f'"{make.fuel_set / 1e3:.0f} kPa"', "oil_rise": '"10 s"', "oil_warm": f'"{round(warm / 2e4) * 20:.0f} kPa"',
+        "fuel_set": f'"{make.fuel_set / 1e3:.0f} kPa"', "oil_rise": '"10 s"',
+        "oil_warm": f'"{round(warm / 2e4) * 20:.0f} kPa"',
         "idle_rpm": f"{make.idle_rpm:.0f}.0", "idle_map": f'"{idle_map / 1e3:.0f} kPa"',
         "thermostat": f'"{make.thermostat_c:.0f} degC"', "cap_pressure": '"90 kPa"', "coolant": '"glycol mix"',
     }  # fmt: skip
@@ -199,13 +214,22 @@ def _engine(rng, make):
     return lines + [f"{key} = {value}" for key, value in known.items() if rng.random() < 0.82]
 
 
-def _sensors(rng, day, panel):
-    lines = ["", "[monitor]", 'name = "panel"', 'input = "voltage"', f'pull_up = "{panel.pull_up:.0f} ohm"', 'supply = "5 V"']
+def _sensors(rng, panel):
+    lines = [
+        "",
+        "[monitor]",
+        'name = "panel"',
+        'input = "voltage"',
+        f'pull_up = "{panel.pull_up:.0f} ohm"',
+        'supply = "5 V"',
+    ]
     if rng.random() < 0.5:
         lines.append(f"bits = {panel.bits}")
     sheet = rng.random() < 0.7
     off = 1.0 + rng.uniform(-0.01, 0.01)
-    pairs = ", ".join(f'["{t} degC", "{float(ohms(panel, float(t))) * off:.4g} ohm"]' for t in (-20, 0, 25, 50, 75, 100, 120))
+    pairs = ", ".join(
+        f'["{t} degC", "{float(ohms(panel, float(t))) * off:.4g} ohm"]' for t in (-20, 0, 25, 50, 75, 100, 120)
+    )
     pairs = pairs.replace("e+03", "e3").replace("e+04", "e4").replace("e+05", "e5")
     for name in CHANNELS:
         lines += ["", f"[probes.{_TAGS[name]}]", f'role = "{_ROLES[name]}"']

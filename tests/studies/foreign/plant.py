@@ -66,11 +66,11 @@ def run_engine(day, trouble=None):
     """
     trouble = trouble or Trouble()
     rng = np.random.default_rng([day.seed, 22])
-    make, plan, size = day.make, day.plan, day.plan.command_rpm.size
+    plan, size = day.plan, day.plan.command_rpm.size
     air = day.weather.air_c + 0.4 * wander(rng, size, 1.0, 120.0)
     rpm = _speed(rng, day)
     map_pa, boost, power = _manifold(rng, day, rpm)
-    heat = _heat(day, trouble, rpm, map_pa, boost, power)
+    heat = _heat(day, trouble, rpm, boost, power)
     probe, state = {}, {}
     for name in ("coolant", "gearbox_oil", "charge_in", "charge_out"):
         probe[name] = state[name] = heat[name]
@@ -125,7 +125,9 @@ def _manifold(rng, day, rpm):
         boost = np.maximum(np.array(held), 0.0)
     running = open_part + boost
     hunting = rng.uniform(250, 1100) * np.minimum(1.0, make.idle_rpm / np.maximum(rpm, 500.0))
-    running = running + hunting * wander(rng, size, 1.0, rng.uniform(0.5, 1.6)) + rng.normal(0, rng.uniform(60, 300), size)
+    running = (
+        running + hunting * wander(rng, size, 1.0, rng.uniform(0.5, 1.6)) + rng.normal(0, rng.uniform(60, 300), size)
+    )
     pumping = np.clip(rpm / (0.55 * make.idle_rpm), 0.0, 1.0)
     pumping = np.where(plan.running, pumping, np.where(plan.cranking, 0.0, pumping**2))
     pumping = lag(pumping, 0.25)
@@ -135,7 +137,7 @@ def _manifold(rng, day, rpm):
     return map_pa, boost * pumping, np.clip(power, 0.0, 1.5)
 
 
-def _heat(day, trouble, rpm, map_pa, boost, power):
+def _heat(day, trouble, rpm, boost, power):
     """Nine lumps, one explicit step a second."""
     make, w, plan = day.make, day.weather, day.plan
     station, air, size = w.station_pa, w.air_c, rpm.size
@@ -160,14 +162,14 @@ def _heat(day, trouble, rpm, map_pa, boost, power):
         through = make.pump_flow * flow * opening
         to_coolant = ua_head * (th - tc)
         to_radiator = through * (tc - tr)
-        to_block = make.ua_block * (tc - tb)
+        to_block = make.ua_block * (1.0 if on else 0.12) * (tc - tb)
         ua_rad = make.ua_radiator * rad * (0.12 + 0.88 * wind)
         to_gear = make.ua_gear_block * (0.4 + 0.6 * on) * (tb - tg)
         gear = trouble.gear_heat * make.gear_heat * speed * speed * (0.45 + 0.55 * q) if on else 0.0
         kept.append((tc, tg, t1, t2, tb, tw))
         boil = 6.0 * max(0.0, tc - 128.0)  # what boils off carries its heat away
-        tc += (to_coolant - to_radiator - to_block - 0.02 * (tc - tw) - boil) / make.c_coolant
-        th += (0.82 * heat - to_coolant + 0.008 * (tx - th)) / make.c_head
+        tc += (to_coolant - to_radiator - to_block - (0.02 if on else 0.008) * (tc - tw) - boil) / make.c_coolant
+        th += (0.82 * heat - to_coolant + make.exhaust * (tx - th)) / make.c_head
         tr += (to_radiator - ua_rad * (tr - air)) / make.c_radiator
         tb += (0.18 * heat + to_block - to_gear - (0.015 + 0.05 * wind) * (tb - tw)) / make.c_block
         tg += (gear + to_gear - (0.006 + make.ua_gear_air * wind) * (tg - tw)) / make.c_gear
@@ -179,9 +181,9 @@ def _heat(day, trouble, rpm, map_pa, boost, power):
             cold = air + 0.12 * (tw - air) * (1.0 - speed)
             t2 += (t1 - make.cooler * (1.0 - 0.15 * q) * (t1 - cold) - t2) / make.core_s
             tw += (air + 3.0 + 0.09 * (th - air) * (1.0 - 0.5 * speed) - tw) / 45.0
-            tx += (120.0 + 480.0 * q - tx) / 45.0
+            tx += (230.0 + 430.0 * q - tx) / 45.0
         else:
-            t1 += (tw + 0.035 * (tx - tw) - t1) / 85.0
+            t1 += (tw + 0.022 * (tx - tw) - t1) / 85.0
             t2 += (air + 0.55 * (tw - air) - t2) / 170.0
             tw += (air + make.cowl_soak * (th - air) - tw) / 110.0
             tx += (tw - tx) / 240.0
@@ -226,7 +228,9 @@ def _airlock(day, trouble, liquid):
         visits[start : start + length] = rng.uniform(0.3, 1.0)
     depth = trouble.airlock_c * np.clip((liquid - day.weather.air_c - 10.0) / 45.0, 0.0, 1.3)
     low = liquid - depth * lag(on.astype(float), 15.0)
-    low = low + wander(rng, size, 0.12 * trouble.airlock_c, 5.0) * on * np.clip((liquid - day.weather.air_c) / 40.0, 0, 1)
+    low = low + wander(rng, size, 0.12 * trouble.airlock_c, 5.0) * on * np.clip(
+        (liquid - day.weather.air_c) / 40.0, 0, 1
+    )
     return low + (liquid - low) * lag(visits * on, 0.8)
 
 
@@ -296,7 +300,7 @@ def _bus(rng, day, rpm):
     starter = rng.uniform(110, 190) * cranking + 60.0 * lag(edge.astype(float), 0.2)
     if day.weather.soak_c < 0:
         starter = starter * 1.2
-    charging = lag((plan.running & (rpm > cut_in)).astype(float), rng.uniform(0.6, 2.5))
+    charging = lag(plan.running * np.clip((lag(rpm, 2.0) - cut_in) / 350.0, 0.0, 1.0), rng.uniform(0.6, 2.5))
     since = np.maximum(plan.time_s - (plan.fire_s or 0.0), 0.0)
     refill = rng.uniform(4, 18) * np.exp(-since / rng.uniform(60, 400))
     rest = battery - inner * (plan.load_a + starter)
