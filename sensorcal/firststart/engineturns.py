@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,8 +18,10 @@ _CHARGING_V = 13.2  # above it an alternator works; a resting lead-acid battery 
 _RESTING_V = 12.95
 _RUN_S = 4.0  # an engine that fires for less has not started
 _CLOSE_S = 3.0  # a shorter stop of every sign is a missed reading, not a stopped engine
-_SPOOL_S = 2.0  # a shorter burst is no run-up
 _TURNS_RPM = 40.0  # slower than this is a pick-up's noise
+_TURNS_S = 0.8  # and so is what lasts shorter
+_LAG_S = 15.0  # by which oil pressure and bus may outlast the engine
+_STEADY_S = {0: 5.0, 1: 8.0, 2: 2.0}  # shorter stretches of idle, faster running and power are none of their own
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -75,8 +78,10 @@ def turning(log: StartLog) -> Turning:
     drop = _starter_drop(bus, time_s)
     turned = drop.copy()
     if rpm is not None:
-        turned |= (rpm > _TURNS_RPM) & (np.nan_to_num(state) < 0)
-    runs = _runs(running, turned & drop, time_s)
+        turned |= _turned(rpm, state, time_s, log.resolution("rpm"), drop if bus is not None else None)
+    runs = _runs(running, drop, time_s)
+    if rpm is None:
+        runs = _stops_seen(log, bus, runs)
     in_run = np.zeros(len(log), dtype=bool)
     for run in runs:
         in_run[run] = True
@@ -120,6 +125,18 @@ def _by_speed(rpm: Floats) -> Floats:
     return state
 
 
+def _turned(rpm: Floats, state: Floats, time_s: Floats, step: float, drop: Mask | None) -> Mask:
+    """Say where the engine turns more slowly than it runs: for a second, or with the bus pulled down."""
+    slow = (np.nan_to_num(rpm) > max(_TURNS_RPM, 1.6 * step)) & (state < 0)
+    kept = np.zeros(rpm.size, dtype=bool)
+    for one in _stretches(slow):
+        near = slice(max(one.start - 1, 0), one.stop + 1)
+        lasts = one.stop - one.start > 1 and time_s[min(one.stop, rpm.size - 1)] - time_s[one.start] >= _TURNS_S
+        if lasts or drop is None or drop[near].any():
+            kept[one] = True
+    return kept
+
+
 def _votes(log: StartLog, bus: Floats | None) -> tuple[Floats, list[str]]:
     """Let manifold, oil and bus vote: positive running, negative not."""
     votes = np.zeros(len(log))
@@ -140,7 +157,7 @@ def _map_vote(log: StartLog) -> Floats | None:
     if rest is None:
         return None
     away = np.abs(pressure / rest - 1.0)
-    return np.where(np.isnan(pressure), 0.0, np.where(away > 0.15, 1.1, np.where(away < 0.06, -0.6, 0.0)))
+    return np.where(np.isnan(pressure), 0.0, np.where(away > 0.15, 1.3, np.where(away < 0.06, -0.6, 0.0)))
 
 
 def _rest_level(pressure: Floats) -> float | None:
@@ -183,7 +200,7 @@ def _starter_drop(bus: Floats | None, time_s: Floats) -> Mask:
     below = shown[shown < _RESTING_V]
     if not below.size:
         return np.zeros(time_s.size, dtype=bool)
-    rest = float(np.median(below[below > np.percentile(below, 50.0)])) if below.size > 3 else float(below.max())
+    rest = float(np.median(below[below >= np.percentile(below, 50.0)])) if below.size > 3 else float(below.max())
     return np.nan_to_num(bus, nan=99.0) < min(rest, 12.7) - _CRANK_DROP_V
 
 
@@ -200,6 +217,33 @@ def _runs(running: Mask, drop: Mask, time_s: Floats) -> tuple[slice, ...]:
         at_edge = run.start == 0 or run.stop == running.size
         if end - time_s[run.start] >= _RUN_S or (at_edge and not drop[run].any() and run.stop - run.start > 2):
             found.append(run)
+    return tuple(found)
+
+
+def _stops_seen(log: StartLog, bus: Floats | None, runs: tuple[slice, ...]) -> tuple[slice, ...]:
+    """Move each stop back to where the manifold or the bus showed it: oil pressure outlasts the engine."""
+    signs: list[Mask] = []
+    if log.has("map"):
+        pressure = _smooth(log.values["map"], log.time_s, 0.5)
+        rest = _rest_level(pressure)
+        if rest is not None:
+            signs.append(np.abs(pressure / rest - 1.0) > 0.1)
+    if bus is not None:
+        signs.append(np.nan_to_num(bus) > _CHARGING_V)
+    if log.has("oil_pressure"):
+        oil = log.values["oil_pressure"]
+        signs.append(np.nan_to_num(oil) > 0.75 * float(np.nanpercentile(oil, 90.0)))
+    found = []
+    for run in runs:
+        stop = run.stop
+        if stop < len(log):
+            late = log.time_s[run] >= log.time_s[stop] - _LAG_S
+            for sign in signs:
+                last = np.flatnonzero(sign[run] & late)
+                if last.size and run.start + int(last[-1]) + 1 < stop:
+                    stop = run.start + int(last[-1]) + 1
+                    break
+        found.append(slice(run.start, stop))
     return tuple(found)
 
 
@@ -273,29 +317,65 @@ def _lasting_rise(log: StartLog, channel: str, end: int) -> int | None:
 
 def _power(log: StartLog, rpm: Floats | None, in_run: Mask) -> tuple[Mask, Mask]:
     """Say where the engine runs at power, and where it runs faster than at idle."""
-    none = np.zeros(len(log), dtype=bool)
-    if not in_run.any():
-        return none, none
-    if rpm is not None:
-        speed = _smooth(rpm, log.time_s, 2.0)
-        turns = speed[in_run & np.isfinite(speed)]
-        idle = float(np.percentile(turns, 10.0))
-        top = float(np.percentile(turns, 99.5))
-        high = np.nan_to_num(speed) > max(idle + 0.45 * (top - idle), 1.65 * idle)
-        fast = np.nan_to_num(speed) > 1.13 * idle
-        return _sustained(high & in_run, log.time_s), fast & in_run
-    rising = _warming(log) & in_run
+    level = np.zeros(len(log), dtype=np.int8)
+    if in_run.any():
+        level = _by_rpm(rpm, in_run, log.time_s) if rpm is not None else _by_map(log, in_run)
+        level[~in_run] = -1
+        level = _steadied(level, log.time_s)
+    return level == 2, level == 1
+
+
+def _by_rpm(rpm: Floats, in_run: Mask, time_s: Floats) -> NDArray[np.int8]:
+    """Level of power from the engine's speed: 0 idle, 1 faster, 2 power."""
+    speed = _smooth(rpm, time_s, 2.0)
+    slow = _smooth(rpm, time_s, 8.0)
+    turns = speed[in_run & np.isfinite(speed)]
+    if not turns.size:
+        return np.zeros(rpm.size, dtype=np.int8)
+    # The slowest twentieth is idle, once the engine has picked up its speed.
+    settled = speed[in_run & np.isfinite(speed) & ~_began(in_run, time_s, 10.0)]
+    idle = float(np.percentile(settled if settled.size else turns, 5.0))
+    top = float(np.percentile(turns, 99.5))
+    level = (np.nan_to_num(slow) > 1.15 * idle).astype(np.int8)
+    level[np.nan_to_num(speed) > max(idle + 0.45 * (top - idle), 1.65 * idle)] = 2
+    return level
+
+
+def _began(in_run: Mask, time_s: Floats, within_s: float) -> Mask:
+    """Say which rows lie in the first seconds of a run."""
+    first = np.zeros(in_run.size, dtype=bool)
+    for run in _stretches(in_run):
+        first[run] = time_s[run] < time_s[run.start] + within_s
+    return first
+
+
+def _by_map(log: StartLog, in_run: Mask) -> NDArray[np.int8]:
+    """Level of power from the manifold's pressure, and from temperatures that still climb: 0, 1 and 2 as above."""
+    level = _warming(log).astype(np.int8)
     if not log.has("map"):
-        return none, rising
+        return level
     pressure = _smooth(log.values["map"], log.time_s, 1.0)
     rest = _rest_level(pressure)
     turns = pressure[in_run & np.isfinite(pressure)]
     if rest is None or not turns.size:
-        return none, rising
+        return level
     idle = float(np.percentile(turns, 20.0))
-    high = np.nan_to_num(pressure) > idle + 0.5 * (rest - idle)
-    # Idle as high as the air outside is a hose off: it shows no power.
-    return (_sustained(high & in_run, log.time_s) if idle < 0.85 * rest else none), rising
+    if idle < 0.85 * rest:  # idle as high as the air outside is a hose off: it shows no power
+        level[np.nan_to_num(pressure) > idle + 0.5 * (rest - idle)] = 2
+    return level
+
+
+def _steadied(level: NDArray[np.int8], time_s: Floats) -> NDArray[np.int8]:
+    """Take short stretches of one level into the level before them; on the way down from power, into the one after."""
+    edges = [0, *(np.flatnonzero(np.diff(level)) + 1).tolist(), level.size]
+    kept = level.copy()
+    for begin, end in itertools.pairwise(edges):
+        here, before = int(level[begin]), int(kept[begin - 1]) if begin else -1
+        lasts_s = time_s[min(end, level.size - 1)] - time_s[begin]
+        if here >= 0 <= before and lasts_s < _STEADY_S[here]:
+            after = int(level[end]) if end < level.size else -1
+            kept[begin:end] = after if before == 2 and after >= 0 else before
+    return kept
 
 
 def _warming(log: StartLog) -> Mask:
@@ -311,15 +391,6 @@ def _warming(log: StartLog) -> Mask:
         span = np.minimum(log.time_s + 60.0, log.time_s[-1]) - np.maximum(log.time_s - 60.0, 0.0)
         rising |= (ahead - behind) > 2.0 / 60.0 * np.maximum(span, 1.0)
     return rising
-
-
-def _sustained(mask: Mask, time_s: Floats) -> Mask:
-    """Keep the stretches that last."""
-    kept = np.zeros(mask.size, dtype=bool)
-    for one in _stretches(mask):
-        if time_s[min(one.stop, mask.size - 1)] - time_s[one.start] >= _SPOOL_S:
-            kept[one] = True
-    return kept
 
 
 def _smooth(numbers: Floats, time_s: Floats, width_s: float) -> Floats:
