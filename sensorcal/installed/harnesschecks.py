@@ -75,14 +75,22 @@ class Check:
     tag : str
     kind : {'continuity', 'insulation', 'sensor', 'supply', 'at rest', 'substitution'}
     do : str
-        Where to measure, or what to plug in.
+        Where to measure, or where to plug in.
+    label : str
+        What to plug in, or what is measured, in two or three words.
     expected : tuple of Expected
     """
 
     tag: str
     kind: Kind
     do: str
+    label: str
     expected: tuple[Expected, ...]
+
+    @property
+    def powered(self) -> bool:
+        """Whether the master is on for it."""
+        return self.kind in {"supply", "at rest", "substitution"}
 
 
 def checks(setup: Setup, *, tolerance_ratio: float = 0.01) -> tuple[Check, ...]:
@@ -115,8 +123,8 @@ def checks(setup: Setup, *, tolerance_ratio: float = 0.01) -> tuple[Check, ...]:
     ... sheet = [["0 degC", "5230 ohm"], ["50 degC", "721 ohm"], ["97.7 degC", "172.1 ohm"]]
     ... ''')
     >>> plugged = [one for one in checks(setup) if one.kind == "substitution"]
-    >>> plugged[0].do
-    '5100 ohm between the pins of the sensor plug'
+    >>> plugged[0].label, plugged[0].do
+    ('5100 ohm', 'in place of the probe, between the pins of its plug')
     """
     station = _station(setup)
     found: list[Check] = []
@@ -127,7 +135,7 @@ def checks(setup: Setup, *, tolerance_ratio: float = 0.01) -> tuple[Check, ...]:
             found += _transducer(setup, tag, channel, station, tolerance_ratio)
         else:
             found += _thermistor(setup, tag, channel, tolerance_ratio)
-    return tuple(found)
+    return tuple(sorted(found, key=lambda one: one.powered))
 
 
 def _copper(setup: Setup, tag: str) -> list[Check]:
@@ -140,12 +148,14 @@ def _copper(setup: Setup, tag: str) -> list[Check]:
             tag=tag,
             kind="continuity",
             do=f"both plugs open: {' and '.join(jobs)} wire, end to end, each; leads shorted first and taken off",
+            label="each wire",
             expected=(Expected(what="ohms", value=each, low=None, high=each + 2.0 * u + METER_OHM, unit="ohm"),),
         ),
         Check(
             tag=tag,
             kind="insulation",
             do="both plugs open: each wire to its neighbours, to the shield and to the engine's metal",
+            label="insulation",
             expected=(Expected(what="ohms", value=None, low=INSULATION_OHM, high=None, unit="ohm"),),
         ),
     ]
@@ -155,6 +165,7 @@ def _copper(setup: Setup, tag: str) -> list[Check]:
                 tag=tag,
                 kind="continuity",
                 do="sensor screwed in: its body to the monitor's ground pin",
+                label="body to ground",
                 expected=(Expected(what="ohms", value=0.0, low=None, high=METER_OHM, unit="ohm"),),
             )
         )
@@ -173,6 +184,7 @@ def _thermistor(setup: Setup, tag: str, channel: InstalledChannel | None, tolera
         tag=tag,
         kind="sensor",
         do="sensor plugged in, monitor plug open: ohms between its pins, at the temperature of the hangar",
+        label="the sensor",
         expected=tuple(
             Expected(what=f"{t:g}", value=float(r), low=float(r * (1.0 - sheet)), high=float(r * (1.0 + sheet)),
                      unit="ohm")
@@ -180,7 +192,7 @@ def _thermistor(setup: Setup, tag: str, channel: InstalledChannel | None, tolera
         ),
     )  # fmt: skip
     own = setup.channel(tag).returns == "own wire"
-    where = "between the pins of the sensor plug" if own else "from the sensor plug to the engine's metal"
+    where = "between the pins of its plug" if own else "from the pin of its plug to the engine's metal"
     return [probe, *(_resistor(chain, tag, one, where, tolerance_ratio) for one in _resistors(setup, channel))]
 
 
@@ -213,7 +225,8 @@ def _resistor(chain: Chain, tag: str, ohm: float, where: str, tolerance_ratio: f
     return Check(
         tag=tag,
         kind="substitution",
-        do=f"{ohm:g} ohm {where}",
+        do=f"in place of the probe, {where}",
+        label=f"{ohm:g} ohm",
         expected=(
             Expected(what="volts", value=middle[0], low=min(volts) * (1 - supply), high=max(volts) * (1 + supply),
                      unit="V"),
@@ -236,7 +249,8 @@ def _transducer(
         Check(
             tag=tag,
             kind="supply",
-            do="all plugged in, master on: supply to ground pin at the sensor's plug",
+            do="all plugged in: supply to ground pin at the sensor's plug",
+            label="supply",
             expected=(
                 Expected(what="volts", value=feed - ground, low=supply_v * (1 - _SUPPLY_RATIO) - far,
                          high=supply_v * (1 + _SUPPLY_RATIO), unit="V"),
@@ -254,6 +268,7 @@ def _transducer(
                 tag=tag,
                 kind="at rest",
                 do="engine stopped, its line at the air's pressure: signal to ground pin",
+                label="line open",
                 expected=(
                     Expected(what="volts", value=rest.ratio * supply_v, low=rest.ratio * supply_v - within_v,
                              high=rest.ratio * supply_v + within_v, unit="V"),
@@ -288,7 +303,8 @@ def _divider(chain: Chain, tag: str, top: float, bottom: float, tolerance_ratio:
     return Check(
         tag=tag,
         kind="substitution",
-        do=f"sensor unplugged: {top:g} ohm from supply to signal pin, {bottom:g} ohm from signal pin to {ground}",
+        do=f"sensor unplugged: first resistor from supply to signal pin, second from signal pin to {ground}",
+        label=f"{top:g} and {bottom:g} ohm",
         expected=(
             Expected(what="volts", value=middle[0], low=min(volts) * (1 - _SUPPLY_RATIO),
                      high=max(volts) * (1 + _SUPPLY_RATIO), unit="V"),

@@ -26,7 +26,7 @@ LEAST_MAP_PA = 20_000.0
 MOST_AIR_PA = 108_000.0
 """Highest air pressure at the lowest field: a strong winter high, common practice, no source."""
 _OVER = 1.10
-_ABOVE_LIMIT_C = 10.0
+_ABOVE_LIMIT_C = 10.0  # so that an excess still has a number
 _HOT_DAY_C = 20.0
 _COMPRESSOR = 0.65
 _SEALED_PA = 101_325.0
@@ -65,6 +65,8 @@ class RangeCheck:
         What it will see, in the same kind of pressure.
     warnings : tuple of str
         Where it does not suit, in the setup's units; empty where it does.
+    cautions : tuple of str
+        What is to be settled, though the sensor's range is right.
     notes : tuple of str
         What is worth knowing and no reason for another sensor.
     """
@@ -79,6 +81,7 @@ class RangeCheck:
     most: Seen | None
     warnings: tuple[str, ...]
     notes: tuple[str, ...]
+    cautions: tuple[str, ...] = ()
 
 
 def range_checks(setup: Setup, *, highest_m: float = 3000.0, coldest_c: float = -20.0) -> tuple[RangeCheck, ...]:
@@ -250,11 +253,11 @@ def _thermistor(setup: Setup, tag: str, highest_m: float, coldest_c: float) -> R
     resolved = channel_or_none(setup, tag)
     if resolved is not None:
         warnings += _coarse(setup, resolved, least.value, most)
-    if channel == "coolant":
-        warnings += _boiling(setup, highest_m)
+    cautions = _boiling(setup, highest_m) if channel == "coolant" else []
     return RangeCheck(
         tag=tag, channel=channel, measurand="temperature", kind="", low=low, high=high, least=least, most=most,
         warnings=tuple(warnings), notes=tuple(notes),
+        cautions=tuple(cautions),
     )  # fmt: skip
 
 
@@ -267,7 +270,7 @@ def _hottest(setup: Setup, channel: str, tag: str, highest_m: float, notes: list
         if limit is None or hot > limit:
             return Seen(value=hot, why=f"compressor at full boost up to {_metres(setup, highest_m)} on a hot day")
     if limit is not None:
-        return Seen(value=limit + _ABOVE_LIMIT_C, why="10 degC above its limit, so that an excess has a number")
+        return Seen(value=limit + _ABOVE_LIMIT_C, why=f"its limit and {_apart(setup, _ABOVE_LIMIT_C, 0)} more")
     notes.append("hot end not checked: no limit in the setup")
     return None
 
@@ -321,8 +324,8 @@ def _degrees(setup: Setup, temperature_c: float) -> str:
     return _whole(format_quantity(temperature_c, setup.units.temperature, 0))
 
 
-def _apart(setup: Setup, size_c: float) -> str:
-    return format_quantity(size_c, setup.units.temperature, 1, difference=True)
+def _apart(setup: Setup, size_c: float, digits: int = 1) -> str:
+    return format_quantity(size_c, setup.units.temperature, digits, difference=True)
 
 
 def _metres(setup: Setup, altitude_m: float) -> str:
