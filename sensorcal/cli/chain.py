@@ -7,15 +7,13 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sensorcal.cli.channel import channel_of
 from sensorcal.cli.files import setup_and_source, write_text
 from sensorcal.errors import FileError, InputError, SensorcalError
 
 if TYPE_CHECKING:
-    from sensorcal.calibration.calibration import Calibration
-    from sensorcal.calibration.pressurecal import PressureCalibration
     from sensorcal.installed.channelsheet import ChannelSheet
     from sensorcal.installed.fromsetup import InstalledChannel
-    from sensorcal.installed.keyedrows import KeyedRows
     from sensorcal.installed.throughchain import ChainTable
     from sensorcal.setup import Setup
 
@@ -67,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
     from sensorcal.views.chainpage import chain_lines, chain_machine, chain_page_html
 
     setup, _ = setup_and_source(args.setup)
-    channel, role, scenario = _channel(args, setup)
+    channel, role, scenario = channel_of(args, setup)
     at = _values("--at", args.at, channel, setup)
     shown = _values("--shown", args.shown, channel, setup)
     sheet = channel_sheet(channel, at or None, shown, limit=args.limit)
@@ -90,49 +88,6 @@ def run(args: argparse.Namespace) -> int:
     if written:
         print(f"\nWritten: {', '.join(str(name) for name in written)}")
     return 0
-
-
-def _channel(args: argparse.Namespace, setup: Setup) -> tuple[InstalledChannel, str, str]:
-    """Build the channel; give also the sensor's role and the mark of invented data."""
-    from sensorcal.installed.fromsetup import installed_channel
-
-    if (args.record is None) == (args.sensor is None):
-        raise InputError(
-            "a record or a sensor is needed, one of the two",
-            do="give CAL.json, or --sensor TAG for the maker's sheet in the setup",
-        )
-    keyed = _keyed(args.keyed) if args.keyed else None
-    if args.record is None:
-        return installed_channel(setup, args.sensor, keyed=keyed), setup.probe(args.sensor).role, setup.note
-    calibration, name, confirmed, role, scenario = _record(args.record)
-    channel = installed_channel(
-        setup, calibration.sensor, calibration, keyed=keyed, shape_confirmed=confirmed, record=name
-    )
-    return channel, role, scenario
-
-
-def _record(path: str) -> tuple[Calibration | PressureCalibration, str, bool, str, str]:
-    """Read a record of either kind."""
-    from sensorcal.book.pressurerecord import PRESSURE_SCHEMA, read_pressure_record
-    from sensorcal.book.store import read_record
-
-    try:
-        schema = json.loads(Path(path).read_text(encoding="utf-8")).get("schema")
-    except (OSError, ValueError, AttributeError):
-        schema = None  # `read_record` says what is wrong with it
-    found = read_pressure_record(path) if schema == PRESSURE_SCHEMA else read_record(path)
-    facts = found.facts
-    return found.calibration, f"record {facts.identifier}", facts.shape_confirmed, facts.role, facts.scenario
-
-
-def _keyed(path: str) -> KeyedRows:
-    from sensorcal.installed.keyedrows import keyed_rows
-
-    try:
-        data = Path(path).read_bytes()
-    except OSError as error:
-        raise FileError(f"cannot be read ({error.strerror})", do="check the name", file=path) from None
-    return keyed_rows(data, Path(path).name)
 
 
 def _values(option: str, text: str | None, channel: InstalledChannel, setup: Setup) -> list[float]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from sensorcal.cli.channel import quantity
 from sensorcal.cli.files import setup_and_source, write_text
-from sensorcal.errors import InputError, SensorcalError
 
 _EXAMPLE = """\
 example:
@@ -47,8 +47,8 @@ def run(args: argparse.Namespace) -> int:
     setup, _ = setup_and_source(args.setup)
     sheet = harness_sheet(
         setup,
-        highest_m=_quantity("--highest", args.highest, setup.units.altitude),
-        coldest_c=_quantity("--coldest", args.coldest, setup.units.temperature),
+        highest_m=quantity("--highest", args.highest, setup.units.altitude),
+        coldest_c=quantity("--coldest", args.coldest, setup.units.temperature),
         tolerance_ratio=args.tolerance / 100.0,
     )
     out = Path(args.out)
@@ -59,12 +59,3 @@ def run(args: argparse.Namespace) -> int:
         written.append(args.csv)
     print("\n".join([*harness_lines(sheet), f"Written: {', '.join(written)}"]))
     return 0
-
-
-def _quantity(option: str, text: str, unit: str) -> float:
-    from sensorcal.units import parse_quantity
-
-    try:
-        return float(parse_quantity(text, unit))
-    except SensorcalError as error:
-        raise InputError(f"{option}: {error.what}", do=error.do) from None
