@@ -117,7 +117,7 @@ def _table(args: argparse.Namespace, channel: InstalledChannel, setup: Setup) ->
     at = [_value("--row-at", text, channel, setup) for text in args.row_at]
     leave = () if args.undo_all else NOT_SETTLED
     if channel.pressure:
-        from sensorcal.installed.pressuretable import pressure_input
+        from sensorcal.installed.pressureinput import pressure_input
 
         return make_chain_pressure_table(
             channel.chain,

@@ -1,4 +1,4 @@
-"""The command `sensorcal fit`: a run becomes a calibration record and a page for each probe."""
+"""The command `sensorcal fit`: a run becomes a calibration record and a page for each probe or pressure sensor."""
 
 from __future__ import annotations
 
@@ -8,19 +8,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sensorcal.cli.files import setup_and_source, write_text
+from sensorcal.cli.pressure import fit_pressure_sensor
 from sensorcal.errors import InputError
 
 if TYPE_CHECKING:
-    from sensorcal.bench.run import Run
-    from sensorcal.book.facts import Facts, Source
+    from sensorcal.book.facts import Facts
     from sensorcal.calibration.fromrun import BenchResult
-    from sensorcal.calibration.pressurerun import PressureResult
     from sensorcal.setup import Setup
 
 _EXAMPLE = """\
 example:
   sensorcal fit runs/2026-05-02-water-bath.csv --setup setup.toml --probe P1 --out calibrations/P1.json
   sensorcal fit runs/2026-05-02-water-bath.csv --setup setup.toml --all --out calibrations
+  sensorcal fit runs/2026-05-16-oil.csv --setup setup.toml --probe O1 --out calibrations/O1.json
 """
 
 
@@ -28,8 +28,11 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     """Add `fit` to the commands."""
     parser = subparsers.add_parser(
         "fit",
-        help="fit the curve of a probe to a bench run",
-        description="Fit the probes of a bench run; write a record (JSON) and a one-page report (HTML) for each.",
+        help="fit the curve of a probe or pressure sensor to a bench run",
+        description=(
+            "Fit the probes or pressure sensors of a bench run; write a record (JSON) and a one-page report (HTML) for "
+            "each."
+        ),
         epilog=_EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
@@ -77,7 +80,7 @@ def run(args: argparse.Namespace) -> int:
         record = out / f"{name}.json" if args.all else out
         record.parent.mkdir(parents=True, exist_ok=True)
         if not isinstance(result, BenchResult):
-            machine.append(_pressure(result, session, setup, source, written, args, record))
+            machine.append(fit_pressure_sensor(result, session, setup, source, written, args, record))
             continue
         facts = replace(facts_of(result, session, setup, written=written, setup_file=source), person=args.person)
         older = write_record(record, result.calibration, facts)
@@ -97,43 +100,6 @@ def run(args: argparse.Namespace) -> int:
             "not an accredited certificate."
         )
     return 0
-
-
-def _pressure(
-    result: PressureResult,
-    session: Run,
-    setup: Setup,
-    source: Source,
-    written: str,
-    args: argparse.Namespace,
-    record: Path,
-) -> dict[str, Any]:
-    """Write the record of a pressure sensor and say the outcome; there is no page for it yet."""
-    from dataclasses import replace
-
-    from sensorcal.book.pressurerecord import (
-        pressure_document,
-        pressure_facts,
-        pressure_statements,
-        write_pressure_record,
-    )
-
-    facts = pressure_facts(result, session, setup, setup_file=source, written=written)
-    facts = replace(facts, person=args.person)
-    older = write_pressure_record(record, result.calibration, facts)
-    if not args.json:
-        print(f"{result.calibration.sensor} (pressure):")
-        print("\n".join(f"  {line}" for line in pressure_statements(result)))
-        print("\n".join(f"  note: {note}" for note in result.calibration.notes))
-        print(f"  record {record}")
-        if older is not None:
-            print(f"  the record that stood there is kept as {older}")
-        print()
-    return {
-        "sensor": result.calibration.sensor,
-        "record": str(record),
-        "calibration": pressure_document(result.calibration, facts)["calibration"],
-    }
 
 
 def _day(text: str | None) -> str:

@@ -8,9 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sensorcal.cli.files import setup_and_source, write_text
+from sensorcal.cli.pressure import table_of_pressure
 from sensorcal.errors import InputError
 
 if TYPE_CHECKING:
+    from sensorcal.book.facts import Facts
     from sensorcal.book.record import Record
     from sensorcal.installed.table import MonitorTable
     from sensorcal.setup import Setup
@@ -18,6 +20,8 @@ if TYPE_CHECKING:
 _EXAMPLE = """\
 example:
   sensorcal table calibrations/P1.json --setup setup.toml --rows 16 --from -20 --to 150 --at 120 --out tables/P1.csv
+  sensorcal table calibrations/O1.json --setup setup.toml --at 150 --out tables/O1.csv
+  sensorcal table calibrations/O1.json --setup setup.toml --two-constants --out tables/O1.csv
 """
 
 
@@ -28,7 +32,8 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         help="the table to key into the monitor",
         description=(
             "The table with the smallest worst error that the monitor's rows and rounding allow, as CSV, as Markdown "
-            "and as a page to print and tick off. The monitor is described in the setup file."
+            "and as a page to print and tick off. The monitor is described in the setup file: a thermistor's input "
+            "under [monitor], a pressure sensor's under [pressure_input]."
         ),
         epilog=_EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -37,14 +42,17 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("record", metavar="CAL.json", help="calibration record written by `sensorcal fit`")
     parser.add_argument("--setup", metavar="SETUP.toml", required=True, help="describes the monitor")
     parser.add_argument("--rows", metavar="N", type=int, help="rows of the table (those of the monitor)")
-    parser.add_argument("--from", dest="low", metavar="T", help="cold end, in the setup's unit (the probe's range)")
-    parser.add_argument("--to", dest="high", metavar="T", help="hot end")
+    parser.add_argument("--from", dest="low", metavar="X", help="lower end, in the setup's unit (the sensor's range)")
+    parser.add_argument("--to", dest="high", metavar="X", help="upper end")
     parser.add_argument(
         "--at",
-        metavar="T",
+        metavar="X",
         action="append",
         default=[],
-        help="a row on the curve here, such as the redline; repeatable",
+        help="a row on the curve here, such as the redline or a low limit; repeatable",
+    )
+    parser.add_argument(
+        "--two-constants", action="store_true", help="zero and span in place of rows (pressure sensors)"
     )
     parser.add_argument(
         "--out", metavar="TABLE.csv", required=True, help="TABLE.md and TABLE.html are written beside it"
@@ -54,15 +62,20 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(args: argparse.Namespace) -> int:
     """Make the table, write it three times, and say how good it is."""
-    from sensorcal.book.store import read_record
+    from sensorcal.book.anyrecord import read_any_record
+    from sensorcal.book.record import Record
     from sensorcal.calibration.claims import claim_at
     from sensorcal.installed.tabletext import table_csv, table_markdown
     from sensorcal.views.report import report_html, table_page_html
     from sensorcal.views.tableview import table_view
 
     setup, _ = setup_and_source(args.setup)
-    record = read_record(args.record)
-    _refuse_questioned(record, setup, args.record)
+    record = read_any_record(args.record)
+    _refuse_questioned(record.facts, setup, args.record)
+    if not isinstance(record, Record):
+        return table_of_pressure(args, setup, record)
+    if args.two_constants:
+        raise InputError("--two-constants is for pressure sensors: a thermistor's curve is no line", do="leave it out")
     table = _make(args, setup, record)
     out = Path(args.out)
     sensor, facts = record.calibration.sensor, record.facts
@@ -115,9 +128,9 @@ def _make(args: argparse.Namespace, setup: Setup, record: Record) -> MonitorTabl
     )
 
 
-def _refuse_questioned(record: Record, setup: Setup, path: str) -> None:
+def _refuse_questioned(facts: Facts, setup: Setup, path: str) -> None:
     """No table from a curve with a reading that looks wrong, until somebody says why it may stand."""
-    for remark in record.facts.remarks:
+    for remark in facts.remarks:
         if remark.kind == "blunder" and not remark.answer and not setup.reason_to_keep(remark.what):
             raise InputError(
                 f"no table yet, a reading looks wrong: {remark.text}",

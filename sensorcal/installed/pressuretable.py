@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from sensorcal import units
 from sensorcal.errors import TableError
+from sensorcal.installed.monitor import _decimals
 from sensorcal.measure import minimax
 
 FloatArray = NDArray[np.float64]
@@ -127,6 +128,15 @@ class PressureInput:
     def ratio(self, signal: ArrayLike) -> FloatArray:
         """Ratio V_out / V_supply behind a signal: the inverse of `signal`."""
         return np.asarray(signal, dtype=np.float64) / self.full_signal
+
+    def signal_text(self, signal: float) -> str:
+        """Write a signal with the decimals of its step."""
+        return f"{signal:.{_decimals(self.signal_step)}f}"
+
+    def value_text(self, value: float) -> str:
+        """Write a value with the decimals of its step."""
+        text = f"{value:.{_decimals(self.value_step)}f}"
+        return text if float(text) else text.removeprefix("-")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -308,7 +318,15 @@ def make_pressure_table(
         step_worth_pa=pascals(worth),
         error_at_pa=at,
         error_pa=np.asarray(units.to_si(shown, unit)) - at,
-        notes=_notes(monitor, best.x.size, allowed, any(beyond), times, pascals(abs(best.worst_error) - best.bound)),
+        notes=_notes(
+            monitor,
+            best.x.size,
+            allowed,
+            any(beyond),
+            times,
+            pascals(abs(best.worst_error) - best.bound),
+            below_zero=bool(from_pa >= 0.0 and best.y[0] < 0.0),
+        ),
     )
 
 
@@ -372,7 +390,7 @@ def _coarser(monitor: PressureInput, forced: list[tuple[float, float]], range_pa
 
 
 def _notes(
-    monitor: PressureInput, rows: int, allowed: int, beyond: bool, times: int, left_pa: float
+    monitor: PressureInput, rows: int, allowed: int, beyond: bool, times: int, left_pa: float, *, below_zero: bool
 ) -> tuple[str, ...]:
     notes = []
     if times > 1:
@@ -384,6 +402,8 @@ def _notes(
         notes.append(f"{rows} rows do as well as {allowed} on these steps.")
     if monitor.kind == "voltage":
         notes.append(f"Volts hold at a supply of {monitor.supply_v:g} V only; a ratio would hold at any.")
+    if below_zero:
+        notes.append("Where the monitor takes no value below zero, begin the range a little higher.")
     if beyond:
         notes.append("Rows beyond the tested range are extrapolated.")
     if monitor.past_ends == "unknown":

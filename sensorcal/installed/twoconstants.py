@@ -27,6 +27,10 @@ class TwoConstants:
         Pressure per unit of the signal, Pa, for a monitor that wants zero and slope.
     worst_error_pa, worst_at_pa : float
         Largest error of the line, shown minus true, over the range, and the true pressure where it is.
+    step_worth_pa : float
+        What one step of the signal is worth, Pa: rounding alone may leave half of it.
+    notes : tuple of str
+        What the user should weigh, one sentence each.
     """
 
     monitor: PressureInput
@@ -37,6 +41,8 @@ class TwoConstants:
     slope_pa: float
     worst_error_pa: float
     worst_at_pa: float
+    step_worth_pa: float = 0.0
+    notes: tuple[str, ...] = ()
 
     def shown_pa(self, signal: ArrayLike) -> FloatArray:
         """Pressure in Pa that the monitor shows for a signal (any shape)."""
@@ -44,7 +50,12 @@ class TwoConstants:
 
 
 def two_constants(
-    curve: RatioToPressure, monitor: PressureInput, *, low_pa: float = 0.0, high_pa: float
+    curve: RatioToPressure,
+    monitor: PressureInput,
+    *,
+    low_pa: float = 0.0,
+    high_pa: float,
+    tested_range_pa: tuple[float, float] | None = None,
 ) -> TwoConstants:
     """Zero and span whose straight line misses the curve least, both rounded to the monitor's step.
 
@@ -55,6 +66,8 @@ def two_constants(
     monitor : PressureInput
     low_pa, high_pa : float
         The two pressures that the constants stand for, and the range in which the error counts, Pa.
+    tested_range_pa : (float, float), optional
+        Tested range of the calibration; a note says so where an end lies beyond it.
 
     Returns
     -------
@@ -108,4 +121,18 @@ def two_constants(
         slope_pa=float(slope[best]),
         worst_error_pa=float(error[best, worst]),
         worst_at_pa=float(at[worst]),
+        step_worth_pa=float(slope[best]) * step,
+        notes=_notes(monitor, low_pa, high_pa, tested_range_pa),
     )
+
+
+def _notes(
+    monitor: PressureInput, low_pa: float, high_pa: float, tested_pa: tuple[float, float] | None
+) -> tuple[str, ...]:
+    notes = []
+    if monitor.kind == "voltage":
+        notes.append(f"Volts hold at a supply of {monitor.supply_v:g} V only; a ratio would hold at any.")
+    near = 0.005 * (high_pa - low_pa)
+    if tested_pa is not None and (low_pa < tested_pa[0] - near or high_pa > tested_pa[1] + near):
+        notes.append("The range goes beyond the tested pressures: extrapolated there.")
+    return tuple(notes)
