@@ -39,7 +39,7 @@ LOW_SCALE_C, HIGH_SCALE_C = -30.0, 140.0
 def in_process(log_path, setup_path):
     """Ask the judge of this project, in this process."""
     from sensorcal.firststart.judge import judge
-    from sensorcal.firststart.startlog import read_log
+    from sensorcal.firststart.logread import read_log
     from sensorcal.setupfile import read_setup
 
     setup = read_setup(setup_path)
@@ -144,8 +144,10 @@ def plain_finding(finding):
         return finding.get(name, default) if isinstance(finding, dict) else getattr(finding, name, default)
 
     also = take("also", ()) or ()
+    channels = tuple(take("channels", ()) or ())
+    channel = take("channel", channels[0] if len(channels) == 1 else "multiple" if channels else "")
     return {
-        "kind": str(take("kind", "")), "channel": str(take("channel", "")), "rank": int(take("rank", 1) or 1),
+        "kind": str(take("kind", "")), "channel": str(channel), "rank": int(take("rank", 1) or 1),
         "also": [also] if isinstance(also, str) else [str(a) for a in also], "probability": take("probability", None),
     }  # fmt: skip
 

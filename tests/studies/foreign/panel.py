@@ -78,11 +78,14 @@ def draw_panel(seed):
     zero["map"] = float(np.clip(rng.normal(0, 500), -1200, 1200))
     gain = {name: float(np.clip(rng.normal(1, 0.003), 0.993, 1.007)) for name in CHANNELS}
     hiss = {name: u(0.01, 0.08) for name in THERMISTORS}
+    r25 = float(rng.choice([1000, 2000, 2252, 2500, 2800, 5000, 10000]))
+    likely = [ohm for ohm in (470, 1000, 1500, 2200, 2490, 3300, 4700, 10000) if 0.3 * r25 <= ohm <= 1.5 * r25]
+    pull_up = float(rng.choice(likely))
     hiss |= {name: spans[name][1] * 10 ** u(-4.0, -3.1) for name in TRANSDUCERS}
     return PanelMake(
-        r25=float(rng.choice([1000, 2000, 2252, 2500, 2800, 5000, 10000])) * u(0.99, 1.01),
+        r25=r25 * u(0.99, 1.01),
         beta=u(3350, 3980), bend=u(-1.5e5, 0.3e5),
-        pull_up=float(rng.choice([1000, 1500, 2200, 2490, 3300, 4700])), ranges=spans,
+        pull_up=pull_up, ranges=spans,
         probe_s={name: u(3, 12) for name in THERMISTORS} | {name: u(0.02, 0.25) for name in TRANSDUCERS},
         zero=zero, gain=gain, hiss=hiss,
         scale_c=(float(rng.choice([-50, -40, -40, -30])), float(rng.choice([150, 160, 180, 200]))),

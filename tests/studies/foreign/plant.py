@@ -300,7 +300,9 @@ def _bus(rng, day, rpm):
     starter = rng.uniform(110, 190) * cranking + 60.0 * lag(edge.astype(float), 0.2)
     if day.weather.soak_c < 0:
         starter = starter * 1.2
-    charging = lag(plan.running * np.clip((lag(rpm, 2.0) - cut_in) / 350.0, 0.0, 1.0), rng.uniform(0.6, 2.5))
+    # Below its cut-in speed the alternator carries a part of the load only.
+    carried = rng.uniform(0.25, 0.6) + np.clip((lag(rpm, 2.0) - cut_in) / 350.0, 0.0, 1.0)
+    charging = lag(plan.running * np.minimum(carried, 1.0), rng.uniform(0.6, 2.5))
     since = np.maximum(plan.time_s - (plan.fire_s or 0.0), 0.0)
     refill = rng.uniform(4, 18) * np.exp(-since / rng.uniform(60, 400))
     rest = battery - inner * (plan.load_a + starter)
