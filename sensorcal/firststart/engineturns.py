@@ -114,7 +114,7 @@ def _by_speed(rpm: Floats) -> Floats:
 
 def _turned(rpm: Floats, state: Floats, time_s: Floats, step: float, drop: Mask | None) -> Mask:
     """Say where the engine turns more slowly than it runs: for a second, or with the bus pulled down."""
-    slow = (np.nan_to_num(rpm) > max(_TURNS_RPM, 1.6 * step)) & (state < 0)
+    slow = (np.nan_to_num(rpm) > max(_TURNS_RPM, min(1.6 * step, 100.0))) & (state < 0)
     kept = np.zeros(rpm.size, dtype=bool)
     for one in stretches(slow):
         near = slice(max(one.start - 1, 0), one.stop + 1)
