@@ -60,7 +60,7 @@ class _Notes:
         monitor = [a for a in assumptions(setup.monitor, "monitor", setup.stated) if _of_a_chain(a.name)]
         own = assumptions(wired, f"channels.{tag}", setup.stated)
         self.found = [*(a for a in own if not a.name.endswith("supply_current")), *monitor]
-        self.stated = setup.stated
+        self.silent = {one.name for one in own}
         self.tag = tag
 
     def add(self, name: str, value: str, why: str) -> None:
@@ -71,8 +71,8 @@ class _Notes:
         self.add(f"channels.{self.tag}.{key}", value, why)
 
     def given(self, key: str) -> bool:
-        """Whether the setup states a value of this channel."""
-        return f"channels.{self.tag}.{key}" in self.stated
+        """Whether the setup states a value of this channel for which something could be assumed."""
+        return f"channels.{self.tag}.{key}" not in self.silent
 
 
 def _of_a_chain(name: str) -> bool:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sensorcal.calibration.calibration import Calibration, extrapolated, u_temperature_c
+from sensorcal.calibration.calibration import END_TOLERANCE_C, Calibration, extrapolated, u_temperature_c
 from sensorcal.calibration.claims import CLAIM_AGREED_C, CLAIM_BEYOND_C, REACH_BEYOND_C
 from sensorcal.calibration.pressurecal import PressureCalibration, u_pressure_pa
 from sensorcal.calibration.sheet import sheet_curve
@@ -77,7 +77,7 @@ class InstalledChannel:
         at = np.asarray(measurand, dtype=np.float64)
         if self.tested is None:
             return np.zeros(at.shape, dtype=bool)
-        near = 0.005 * (self.tested[1] - self.tested[0])
+        near = 0.005 * (self.tested[1] - self.tested[0]) if self.pressure else END_TOLERANCE_C
         return np.asarray((at < self.tested[0] - near) | (at > self.tested[1] + near))
 
 
@@ -261,7 +261,8 @@ def _pressure(
 
     low, high = _pressure_reach(curve, low_pa, high_pa)
     wired = setup.channel(tag)
-    stated = f"channels.{tag}.supply_current" in setup.stated
+    silent = {one.name for one in assumptions(wired, f"channels.{tag}", setup.stated)}
+    stated = f"channels.{tag}.supply_current" not in silent
     if not stated:
         assumed.append(
             Assumed(name=f"channels.{tag}.supply_current", value="0 mA, up to 10 mA", why="not stated, estimate")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -20,6 +21,7 @@ from sensorcal.installed.keyedrows import keyed_rows
 from sensorcal.measure.interval import coverage_factor
 from sensorcal.measure.terms import term
 from sensorcal.setupfile import setup_from_text
+from sensorcal.wiring import ChannelWiring
 
 SHEET = '[probes.P1]\nredline = "120 degC"\nsheet = [["0 degC", "5230 ohm"], ["50 degC", "721 ohm"], ["97.7 degC", "172.1 ohm"]]\n'  # noqa: E501
 WIRED = """
@@ -121,6 +123,17 @@ def test_an_unknown_case_ground_is_the_largest_doubt():
     assert u[1] == pytest.approx(1.84 / math.sqrt(3.0), abs=0.035)
     names = {one.name for one in installed_channel(case, "P1").assumed}
     assert "channels.P1.ground" in names
+
+
+def test_a_setup_made_in_code_states_what_differs_from_the_usual():
+    """If this fails, a ground lift given in a notebook is doubted as if nobody had measured it."""
+    wired = ChannelWiring(name="P1", returns="case", ground_v=0.020)
+    setup = replace(setup_from_text(SHEET), channels={"P1": wired})
+    channel = installed_channel(setup, "P1")
+    assert channel.chain.ground.u_constant_v == pytest.approx(0.001)
+    names = {one.name for one in channel.assumed}
+    assert "channels.P1.ground" not in names
+    assert "channels.P1.length" in names
 
 
 def test_tolerance_of_the_pull_up_is_rectangular():
