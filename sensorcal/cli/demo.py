@@ -10,6 +10,8 @@ example:
   sensorcal demo my-first-look
 """
 _DATE = "2026-05-03"
+_PRESSURE_DATE = "2026-05-16"
+_DATE_OF_PRESSURE_RECORDS = "2026-05-17"
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -54,6 +56,7 @@ def run(args: argparse.Namespace) -> int:
         ("2. The evening's readings become curves.", [*fit, "--date", _DATE]),
         ("3. The same evening in a hurry, with slips of the pen: they are found.", [*wrong, "--date", _DATE]),
         *(("4. The tables to key in." if i == 0 else "", table) for i, table in enumerate(tables)),
+        *_pressure_steps(top),
     ]
     for head, command in steps:
         if head:
@@ -63,5 +66,35 @@ def run(args: argparse.Namespace) -> int:
         if code:
             raise SensorcalError(f"the demo stopped at `sensorcal {command[0]}`", do="see the line above")
         print()
-    print(f"Open {top / 'tables' / 'P1-report.html'} first, then the pages beside it and in {top / 'calibrations'}.")
+    print(f"Open {top / 'tables' / 'P1-report.html'} first, then the pages beside it and in {top / 'calibrations'};")
+    print(f"of the pressure sensors {top / 'tables' / 'O1-report.html'}, and to take along {top / 'day-sheet.html'}.")
     return 0
+
+
+def _pressure_steps(top: Path) -> list[tuple[str, list[str]]]:
+    """The pressure evening: three sensors, their tables and two constants, and the day sheet they stand on."""
+    folder = top / "pressure"
+    setup, records = str(folder / "setup.toml"), top / "calibrations"
+    fits = [
+        [
+            *("fit", str(folder / f"{_PRESSURE_DATE}-{run}.csv"), "--setup", setup, "--all"),
+            *("--out", str(records), "--date", _DATE_OF_PRESSURE_RECORDS),
+        ]
+        for run in ("oil", "fuel", "map")
+    ]
+    ways = {"O1": ["--at", "150"], "F1": [], "M1": ["--two-constants"]}
+    tables = [
+        [
+            *("table", str(records / f"{name}.json"), "--setup", setup, *how),
+            *("--out", str(top / "tables" / f"{name}.csv")),
+        ]
+        for name, how in ways.items()
+    ]
+    known = [word for name in ways for word in ("--record", str(records / f"{name}.json"))]
+    day = ["air", "--setup", setup, *known, "--html", str(top / "day-sheet.html")]
+    heads = {
+        0: "5. Another evening: oil, fuel and manifold pressure sensors beside a gauge, rising and falling.",
+        len(fits): "6. What to key in for them: rows, or zero and span.",
+    }
+    steps = [(heads.get(n, ""), command) for n, command in enumerate([*fits, *tables])]
+    return [*steps, ("7. The morning after: what do they show before the engine turns?", day)]

@@ -180,8 +180,15 @@ def _how(sheet: DaySheet) -> list[str]:
         )
     if any(one.kind == "sealed" for one in sheet.at_rest):
         said.append("A sealed gauge shows the air's pressure minus the 101.3 kPa sealed in it: not zero, and no fault.")
-    if any(one.worth_acting_pa is not None and one.worth_acting_pa < one.tolerance_pa for one in sheet.at_rest):
+    wide = [one for one in sheet.at_rest if one.worth_acting_pa is not None and one.worth_acting_pa < one.tolerance_pa]
+    if any(not one.calibrated for one in wide):
         said.append("Where ± is the wider one, only a calibration can tell a fault from the sensor's own zero.")
+    by_record = ", ".join(one.name for one in wide if one.calibrated)
+    if by_record:
+        said.append(
+            f"{by_record}: ± is wider than what is worth acting on; the gauge beside it was too coarse to tell a fault "
+            "from its own error."
+        )
     return said
 
 

@@ -241,10 +241,12 @@ def test_demo_runs_from_an_installed_wheel_in_an_empty_folder(tmp_path: Path) ->
         [sys.executable, "-I", "-c", code], cwd=empty, capture_output=True, text=True, check=False, encoding="utf-8"
     )
     assert done.returncode == 0, done.stderr
-    assert sorted(p.name for p in (empty / "out" / "calibrations").glob("*.json")) == [
-        f"P{i}.json" for i in range(1, 5)
-    ]
-    assert (empty / "out" / "tables" / "P1.html").exists()
+    tags = ["F1", "M1", "O1", *(f"P{i}" for i in range(1, 5))]
+    assert sorted(p.stem for p in (empty / "out" / "calibrations").glob("*.json")) == tags
+    for tag in tags:
+        assert (empty / "out" / "calibrations" / f"{tag}.html").exists()
+        assert (empty / "out" / "tables" / f"{tag}.html").exists()
+    assert "O1, F1, M1 by record" in (empty / "out" / "day-sheet.html").read_text(encoding="utf-8")
     assert (empty / "out" / "README.md").read_bytes() == (root / "data" / "README.md").read_bytes()
 
 

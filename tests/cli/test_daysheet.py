@@ -83,7 +83,9 @@ def test_a_record_replaces_the_data_sheet(tmp_path: Path, capsys: pytest.Capture
     assert rest["ratio"] == pytest.approx(float(record.ratio(rest["expected_pa"])))
     assert rest["u_zero_pa"] == pytest.approx(float(u_pressure_pa(record, rest["expected_pa"], hot_body=False)))
     assert not day["at_rest"][0]["calibrated"]
-    assert "M1 by record" in say(capsys, "--setup", SETUP, "--record", str(out))
+    said = say(capsys, "--setup", SETUP, "--record", str(out))
+    assert "M1 by record" in said
+    assert "M1: ± is wider than what is worth acting on" in said  # a gauge of ± 1 kPa cannot show a fault of 1 kPa
 
 
 def test_the_setups_units_on_every_number(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
