@@ -59,12 +59,12 @@ def by_command(log_path, setup_path):
 def threshold_checker(start):
     """Compare with the typed limits and the ends of the scale, and know nothing else; worst first.
 
-    Low limits are asked from thirty seconds after the speed first rose, while it stays above 1000 1/min.
+    Low limits are asked from twelve seconds after the speed first rose, while it stays above 1000 1/min.
     """
     shown, t, found = start.shown, start.time_s, []
     step_s = float(np.median(np.diff(t)))
     fast = shown["rpm"] > 1000.0
-    on = fast & (t > (t[np.argmax(fast)] if fast.any() else np.inf) + 30.0)
+    on = fast & (t > (t[np.argmax(fast)] if fast.any() else np.inf) + 12.0)
     for name, (low, high) in start.truth["limits"].items():
         value = shown[name]
         if high is not None and (value > high).any():

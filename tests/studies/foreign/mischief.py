@@ -265,7 +265,7 @@ def _overheat(rng, day, _panel, _truth, _units):
     way = str(rng.choice(["radiator", "thermostat", "gearbox"], p=[0.5, 0.3, 0.2]))
     stops = float(rng.uniform(300, 700)) if rng.random() < 0.15 else None
     if way == "gearbox":
-        hot = _log_uniform(rng, 1.5, 25)
+        hot = _log_uniform(rng, 1.5, 16)
         return Mischief(
             kind="overheat_real",
             channels=("gearbox_oil",),

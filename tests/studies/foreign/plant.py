@@ -172,6 +172,7 @@ def _heat(day, trouble, rpm, boost, power):
         th += (0.82 * heat - to_coolant + make.exhaust * (tx - th)) / make.c_head
         tr += (to_radiator - ua_rad * (tr - air)) / make.c_radiator
         tb += (0.18 * heat + to_block - to_gear - (0.015 + 0.05 * wind) * (tb - tw)) / make.c_block
+        gear *= min(1.0, max(0.0, (185.0 - tg) / 60.0))  # hot oil is thin and drags less
         tg += (gear + to_gear - (0.006 + make.ua_gear_air * wind) * (tg - tw)) / make.c_gear
         intake = air + make.pick_up_c + 0.08 * (tw - air)
         gas = intake + (intake + 273.15) * up
