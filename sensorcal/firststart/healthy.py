@@ -1,0 +1,333 @@
+"""What a sound engine and sound instruments show, as a log-likelihood of the few dozen numbers of a log.
+
+Each line is one statement of physics with its spread; the sizes are common practice without a source unless a
+reference stands beside them, and wide enough for hangars, hot restarts, hunting idle and cold oil. A line whose
+windows the log lacks says nothing. All functions work on arrays of shape (..., windows), so that many sizes of an
+edit are judged at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sensorcal.engine import TEMPERATURES
+from sensorcal.firststart.facts import StartFacts
+from sensorcal.firststart.summary import W
+
+Floats = NDArray[np.float64]
+Rows = Mapping[str, Floats]
+Parts = dict[str, Floats]
+"""Line by name: log-likelihood relative to the best value, zero or less, NaN where it says nothing, shape (...)."""
+
+_ZERO_K = 273.15
+_RESTING = {"coolant": (0.0, 0.8), "gearbox_oil": (0.0, 0.8), "charge_in": (0.6, 1.2), "charge_out": (0.5, 1.2)}
+# Self-heating in still air lifts the charge pair by 0.7-1.8 degC at most (job's own figures, computed).
+_WARMTH = np.array([6.0, 10.0, 15.0, 20.0, 26.0, 33.0, 40.0, 48.0, 56.0, 64.0, 72.0, 80.0])
+_STEPS = {  # change at: cranking, 5-15 s after the start, 3-10 s after the stop: mean and spread, degC
+    "coolant": ((0.0, 0.35), (0.7, 1.0), (0.3, 0.9)), "gearbox_oil": ((0.0, 0.35), (0.2, 0.7), (0.0, 0.6)),
+    "charge_in": ((0.1, 0.6), (1.5, 2.5), (0.5, 3.0)), "charge_out": ((0.0, 0.5), (0.7, 2.0), (0.5, 2.5)),
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Context:
+    """What the lines need besides the rows."""
+
+    facts: StartFacts
+    ambient_c: float
+    u_ambient_c: float
+    resolution: Mapping[str, float]
+
+
+def tail(z: Floats, freedom: float = 6.0) -> Floats:
+    """Log-likelihood of a standardised difference, with tails; zero at the mean, NaN where nothing is known.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> tail(np.array([0.0, 3.0, np.nan])).round(2).tolist()
+    [0.0, -3.21, nan]
+    """
+    return np.asarray(-0.5 * (freedom + 1.0) * np.log1p(np.square(z) / freedom))
+
+
+def healthy(rows: Rows, context: Context, only: Iterable[str] | None = None) -> Parts:
+    """Judge all lines, or those that depend on some channels.
+
+    Parameters
+    ----------
+    rows : mapping of channel to (..., windows) float
+    context : Context
+    only : iterable of str, optional
+        Channels that have changed.
+
+    Returns
+    -------
+    Parts
+
+    References
+    ----------
+    Lumped heat balance, adiabatic compression: any text of heat transfer and thermodynamics.
+    """
+    touched = set(rows) if only is None else set(only)
+    parts: Parts = {}
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        for lines, needs in _GROUPS:
+            if touched & needs:
+                parts |= lines(rows, context)
+    return parts
+
+
+def temperatures(rows: Rows, context: Context) -> Parts:
+    """Cold soak, steps with the current, warm-up and heat soak of the four probes."""
+    parts: Parts = {}
+    present = [name for name in TEMPERATURES if name in rows]
+    parts["rest"] = _rest(rows, present, context)
+    for name in present:
+        x = rows[name]
+        step = 0.7 * context.resolution.get(name, 0.1)
+        start = x[..., W["before"]]
+        start = np.where(np.isfinite(start), start, x[..., W["rest"]])
+        for label, window, against, index in (
+            ("crank_step", "crank", start, 0), ("start_step", "after_start", start, 1),
+            ("stop_step", "after_stop", x[..., W["end_run"]], 2),
+        ):  # fmt: skip
+            mean, spread = _STEPS[name][index]
+            parts[f"{name}.{label}"] = tail((x[..., W[window]] - against - mean) / np.hypot(spread, step), 4.0)
+        moved = x[..., W["loaded"]] - x[..., W["unloaded"]]
+        parts[f"{name}.load_step"] = tail(moved / np.hypot(0.5, step), 4.0)
+        below = context.ambient_c - 4.0 - x[..., W["run_low"]]
+        parts[f"{name}.below_air"] = tail(np.maximum(below, 0.0) / (2.5 + context.u_ambient_c))
+    if "coolant" in rows:
+        parts |= _coolant(rows["coolant"], context)
+    if "gearbox_oil" in rows:
+        parts |= _gearbox(rows["gearbox_oil"], rows.get("coolant"))
+    return parts
+
+
+def _rest(rows: Rows, present: list[str], context: Context) -> Floats:
+    """Four probes before the start: cold and alike, or warm from an earlier run and cooling in order."""
+    seen = [name for name in present if np.isfinite(np.asarray(rows[name][..., W["rest"]])).all()]
+    if not seen:
+        return np.zeros(())
+    t = np.stack(np.broadcast_arrays(*(rows[name][..., W["rest"]] for name in seen)), axis=-1)
+    offset = np.array([_RESTING[name][0] for name in seen])
+    own = np.array([np.hypot(_RESTING[name][1], 0.4 * context.resolution.get(name, 0.1)) for name in seen])
+    cold = [
+        np.log(weight) + _joint(t - context.ambient_c - offset - shift, own, np.hypot(spread, context.u_ambient_c))
+        for weight, shift, spread in ((0.7, 0.7, 1.0), (0.2, 4.5, 2.5))
+    ]
+    # Warm from an earlier run: the coolant stands `warmth` above the air, the others below it in order.
+    share = {"coolant": 1.0, "gearbox_oil": 0.85, "charge_in": 0.4, "charge_out": 0.3}
+    warm = [
+        np.log(0.1 / _WARMTH.size)
+        + _joint(
+            t - context.ambient_c - warmth * np.array([share[name] for name in seen]),
+            np.array([1.5 + warmth * (0.05 if name == "coolant" else 0.14) for name in seen]),
+            1.0 + min(context.u_ambient_c, 3.0),
+        )
+        for warmth in _WARMTH
+    ]
+    total = np.logaddexp.reduce(np.stack([*cold, *warm]), axis=0)
+    best = np.log(0.7) + _joint(np.zeros(len(seen)), own, np.hypot(1.0, context.u_ambient_c))
+    return np.asarray(np.minimum(total - best, 0.0))
+
+
+def _joint(away: Floats, own: Floats, common: float, freedom: float = 6.0) -> Floats:
+    """Log density of differences that share one common part: multivariate t, up to a constant of its size."""
+    inverse = 1.0 / own**2
+    total = inverse.sum()
+    shrink = 1.0 / (1.0 / common**2 + total)
+    square = (away * away * inverse).sum(axis=-1) - shrink * (away * inverse).sum(axis=-1) ** 2
+    volume = np.log(own).sum() + 0.5 * np.log1p(common**2 * total)
+    count = away.shape[-1]
+    return np.asarray(-volume - 0.5 * (freedom + count) * np.log1p(square / freedom))
+
+
+def _coolant(x: Floats, context: Context) -> Parts:
+    rest, s60, s120, s180, s300, s600 = (x[..., W[name]] for name in ("rest", "s60", "s120", "s180", "s300", "s600"))
+    end = x[..., W["end_run"]]
+    cold = rest < 45.0
+    # Rate by the longest stretch that still lies below the thermostat.
+    rate = np.where(s300 < 70.0, (s300 - s60) / 4.0, np.where(s180 < 72.0, (s180 - s60) / 2.0, s120 - s60))
+    rate = np.where(cold & (s60 < 65.0), rate, np.nan)
+    parts = {"coolant.rate": tail((np.log(np.maximum(rate, 0.15)) - np.log(7.5)) / 0.6)}
+    rise = s120 - s60
+    onset = np.where(cold & (rise > 3.0) & (s120 < 70.0), (s60 - rest) / rise, np.nan)
+    parts["coolant.onset"] = tail((np.log(np.maximum(onset, 0.05)) + 0.15) / 0.4)
+    opens = context.facts.engine.thermostat_c
+    mean, spread = (84.0, 7.5) if opens is None else (opens + 4.0, 5.0)
+    steady = np.where((np.abs(end - s600) < 5.0) & (end > 45.0), end, np.nan)
+    parts["coolant.plateau"] = tail((steady - mean) / spread)
+    parts["coolant.too_hot"] = tail(np.maximum(x[..., W["run_high"]] - 100.0, 0.0) / 6.0)
+    soak = np.fmax(x[..., W["soak60"]], x[..., W["soak150"]])
+    parts["coolant.soak"] = tail(np.where(end > 55.0, (soak - end - 3.5) / 4.0, np.nan))
+    return parts
+
+
+def _gearbox(x: Floats, coolant: Floats | None) -> Parts:
+    rest, end = x[..., W["rest"]], x[..., W["end_run"]]
+    parts = {"gearbox_oil.too_hot": tail(np.maximum(x[..., W["run_high"]] - 110.0, 0.0) / 8.0)}
+    if coolant is not None:
+        rise = coolant[..., W["end_run"]] - coolant[..., W["rest"]]
+        ratio = np.where((rise > 20.0) & (rest < 45.0), (end - rest) / rise, np.nan)
+        parts["gearbox_oil.behind"] = tail((ratio - 0.58) / 0.27)
+        parts["gearbox_oil.after_soak"] = tail(np.where(end > 40.0, (x[..., W["soak150"]] - end - 1.0) / 4.0, np.nan))
+    return parts
+
+
+def charge(rows: Rows, context: Context) -> Parts:
+    """Charge air before and after its cooler against the air, each other and the boost."""
+    parts: Parts = {}
+    before, after = rows.get("charge_in"), rows.get("charge_out")
+    air, u_air = context.ambient_c, context.u_ambient_c
+    power = rows["map"][..., W["boost"]] if "map" in rows else None
+    rise: Floats | None = None
+    if power is not None and context.facts.engine.boosted == "yes":
+        ratio = np.clip(power / context.facts.station_pa, 0.2, 4.0)
+        # Adiabatic compression at 65 % (thermodynamics text); a short burst shows less.
+        rise = (air + _ZERO_K) * (np.maximum(ratio, 1.0) ** 0.286 - 1.0) / 0.65
+    for name, x, mean, spread in (("charge_in", before, 9.0, 9.0), ("charge_out", after, 6.0, 8.0)):
+        if x is None:
+            continue
+        for window in ("idle_cold", "idle_warm"):
+            wide = spread if window == "idle_cold" else 1.3 * spread
+            parts[f"{name}.{window}"] = tail((x[..., W[window]] - air - mean) / np.hypot(wide, u_air))
+        soak = np.fmax(x[..., W["soak60"]], x[..., W["soak150"]]) - x[..., W["end_run"]]
+        parts[f"{name}.soak"] = tail((soak - 6.0) / 11.0)
+        if rise is not None:
+            share, own = (0.8, 0.3) if name == "charge_in" else (0.3, 0.2)
+            high = x[..., W["boost"]] - air
+            parts[f"{name}.boost"] = tail(
+                np.where(rise > 8.0, (high - share * rise - 5.0) / np.hypot(own * rise + 6.0, u_air), np.nan)
+            )
+            climb = x[..., W["boost"]] - x[..., W["near_boost"]]
+            part, own = (0.55, 0.28) if name == "charge_in" else (0.12, 0.14)
+            parts[f"{name}.climb"] = tail(np.where(rise > 8.0, (climb - part * rise) / (own * rise + 4.0), np.nan))
+    if before is not None and after is not None:
+        for window in ("idle_cold", "idle_warm"):
+            parts[f"charge.{window}_pair"] = tail((before[..., W[window]] - after[..., W[window]] - 4.0) / 6.0)
+        high, low = before[..., W["boost"]], after[..., W["boost"]]
+        if rise is not None:
+            warm = np.where((rise > 8.0) & (high - air > 10.0), (high - low) / (high - air), np.nan)
+            parts["charge.effectiveness"] = tail((warm - 0.6) / 0.17)
+            parts["charge.order"] = tail(np.where(rise > 8.0, np.minimum(high - low - 3.0, 0.0) / 3.0, np.nan))
+    return parts
+
+
+def manifold(rows: Rows, context: Context) -> Parts:
+    """Manifold pressure: the air at rest, before and after alike, the dip, the idle."""
+    x = rows.get("map")
+    if x is None:
+        return {}
+    facts = context.facts
+    step = 0.4 * context.resolution.get("map", 0.0)
+    rest, again = x[..., W["rest"]], x[..., W["again"]]
+    sensor = np.hypot(1_000.0, step)
+    station = np.hypot(sensor, facts.u_station_pa)
+    at_rest = np.where(np.isfinite(rest), rest, again)
+    dip = rest - x[..., W["crank_low"]]
+    idle = np.fmin(x[..., W["idle_warm"]], x[..., W["run_low"]])
+    usual, spread = (facts.engine.idle_map_pa, 4_500.0) if facts.engine.idle_map_pa else (40_000.0, 8_000.0)
+    quiet = facts.station_pa - 6_000.0 - x[..., W["run_low"]]
+    return {
+        "map.rest": tail((at_rest - facts.station_pa) / station),
+        "map.again": tail((again - rest) / np.hypot(500.0, step)),
+        "map.crank": tail((dip - 4_000.0) / np.hypot(5_000.0, step)),
+        "map.idle": tail((idle - usual) / spread),
+        "map.vacuum": tail(np.minimum(quiet, 0.0) / 3_000.0),
+        "map.load_step": tail((x[..., W["loaded"]] - x[..., W["unloaded"]]) / np.hypot(1_500.0, step), 4.0),
+    }
+
+
+def oil(rows: Rows, context: Context) -> Parts:
+    """Oil pressure: zero at rest and again, its level while running."""
+    x = rows.get("oil_pressure")
+    if x is None:
+        return {}
+    facts = context.facts
+    span = facts.span_pa("oil_pressure")
+    step = 0.4 * context.resolution.get("oil_pressure", 0.0)
+    zero = np.hypot(0.007 * span, step)
+    known = facts.engine.oil_warm_pa
+    mean, spread = (known, 0.22) if known else (430e3, 0.4)
+    return {
+        "oil_pressure.rest": tail(x[..., W["rest"]] / zero),
+        "oil_pressure.again": tail((x[..., W["again"]] - 0.002 * span) / (1.4 * zero)),
+        "oil_pressure.level": tail(_log(x[..., W["run_high"]], mean) / spread),
+        "oil_pressure.idle": tail(_log(x[..., W["idle_warm"]], 0.7 * mean) / (spread + 0.2)),
+        # Oil rises with the speed, or stands at the relief valve: it never falls.
+        "oil_pressure.with_speed": tail(
+            np.minimum(np.log(np.maximum(x[..., W["boost"]], 1e3) / np.maximum(_beside(x), 1e3)) - 0.05, 0.0) / 0.12
+        ),
+        "oil_pressure.load_step": tail(
+            (x[..., W["loaded"]] - x[..., W["unloaded"]]) / np.hypot(0.02 * span, step), 4.0
+        ),
+    }
+
+
+def _beside(x: Floats) -> Floats:
+    """Level at idle nearest to the run-up."""
+    near, warm = x[..., W["near_boost"]], x[..., W["idle_warm"]]
+    return np.asarray(np.where(np.isfinite(near), near, warm))
+
+
+def fuel(rows: Rows, context: Context) -> Parts:
+    """Fuel pressure: nothing or what an earlier run left, then the regulator's value by its reference."""
+    x = rows.get("fuel_pressure")
+    if x is None:
+        return {}
+    facts = context.facts
+    engine = facts.engine
+    span = facts.span_pa("fuel_pressure")
+    step = 0.4 * context.resolution.get("fuel_pressure", 0.0)
+    zero = np.hypot(0.008 * span, step)
+    usual = engine.fuel_set_pa or 300e3
+    rest = x[..., W["rest"]]
+    # Residual pressure from an earlier run, or the pump already on, is no fault: anything up to the regulator's value.
+    residual = np.where(
+        (rest > -zero) & (rest < 1.15 * usual),
+        -3.6,
+        tail((np.abs(rest - 0.5 * usual) - 0.65 * usual) / (0.1 * usual)) - 3.6,
+    )
+    idle, high = x[..., W["idle_warm"]], x[..., W["boost"]]
+    idle = np.where(np.isfinite(idle), idle, x[..., W["idle_cold"]])
+    coupled = 0.0 if engine.fuel_reference == "open air" else 1.0
+    m = rows.get("map")
+    lift_idle = coupled * (m[..., W["idle_warm"]] - facts.station_pa) if m is not None else 0.0
+    lift_idle = np.where(np.isfinite(lift_idle), lift_idle, coupled * -50e3)
+    parts = {
+        "fuel_pressure.rest": np.logaddexp(tail(rest / zero), residual),
+        "fuel_pressure.load_step": tail(
+            (x[..., W["loaded"]] - x[..., W["unloaded"]]) / np.hypot(0.012 * span, step), 4.0
+        ),
+    }
+    if engine.fuel_set_pa is not None:
+        parts["fuel_pressure.level"] = tail((idle - usual - lift_idle) / np.hypot(0.05 * usual, step))
+        if m is not None:
+            lift = coupled * (m[..., W["boost"]] - facts.station_pa)
+            parts["fuel_pressure.power"] = tail((high - usual - lift) / np.hypot(0.06 * usual, step))
+    else:
+        injected = _log(idle - lift_idle, 300e3) / 0.25
+        low = _log(idle, 30e3) / 0.35
+        parts["fuel_pressure.level"] = np.logaddexp(tail(injected), tail(low) - 3.0)
+        drop = high - idle
+        lift = np.maximum(m[..., W["boost"]] - m[..., W["idle_warm"]], 0.0) if m is not None else 0.0
+        away = np.fmin(np.abs(drop), np.abs(drop - lift))
+        parts["fuel_pressure.power"] = tail(away / (0.06 * usual))
+    return parts
+
+
+def _log(x: Floats, mean: float) -> Floats:
+    """Natural logarithm of a pressure against its usual value; what is not above zero counts as a thousandth."""
+    return np.asarray(np.log(np.maximum(x, 1e-3 * mean) / mean))
+
+
+_GROUPS: tuple[tuple[Callable[[Rows, Context], Parts], set[str]], ...] = (
+    (temperatures, set(TEMPERATURES)), (charge, {"charge_in", "charge_out", "map"}), (manifold, {"map"}),
+    (oil, {"oil_pressure"}), (fuel, {"fuel_pressure", "map"}),
+)  # fmt: skip

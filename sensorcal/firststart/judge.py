@@ -1,0 +1,275 @@
+"""Are these readings possible, and if not, what is the cause: all causes weighed against a sound installation.
+
+Each cause is an edit of the chain, a sign in one channel, or trouble of the engine. Its weight is its prior times how
+much better the log is explained with it; what cannot be told apart is reported as one finding with all its names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sensorcal.firststart.cause import PRIOR, Cause
+from sensorcal.firststart.channels import GENUINE
+from sensorcal.firststart.clues import Clue, clues
+from sensorcal.firststart.digital import signs
+from sensorcal.firststart.edits import Edit, edits
+from sensorcal.firststart.facts import StartFacts, start_facts
+from sensorcal.firststart.healthy import Context, healthy
+from sensorcal.firststart.hoses import hose_causes
+from sensorcal.firststart.phases import Phases, find_phases
+from sensorcal.firststart.real import LINES, Trouble, contradicted, trouble
+from sensorcal.firststart.slow import slow_edits
+from sensorcal.firststart.startlog import StartLog
+from sensorcal.firststart.summary import Summary, summarise
+from sensorcal.firststart.windows import Windows, windows
+from sensorcal.setup import Setup
+
+Floats = NDArray[np.float64]
+
+_SURE = 0.93  # a finding needs this much probability that anything is wrong at all
+_LEAST = 6.5  # and this log-likelihood ratio, so that no single line within its tails makes one
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Verdict:
+    """What the log says.
+
+    Parameters
+    ----------
+    log, phases, facts, view, summary
+        What it rests on.
+    findings : tuple of Cause
+        Ranked; empty where nothing is found.
+    weighed : tuple of Cause
+        Every cause of the first round with its probability, the likeliest first.
+    sound : float
+        Probability that nothing is wrong, as far as the log can show.
+    lines : mapping of str to float
+        Log-likelihood of each line of the healthy engine.
+    notes, cautions : tuple of str
+    """
+
+    log: StartLog
+    phases: Phases
+    facts: StartFacts
+    view: Windows
+    summary: Summary
+    findings: tuple[Cause, ...]
+    weighed: tuple[Cause, ...]
+    sound: float
+    lines: Mapping[str, float]
+    notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+def judge(log: StartLog, setup: Setup | None = None, phases: Phases | None = None) -> Verdict:
+    """Judge a log or an event list of a first start.
+
+    Parameters
+    ----------
+    log : StartLog
+    setup : Setup, optional
+        Field, sensors, limits and engine; what it does not state is assumed and noted.
+    phases : Phases, optional
+        Found from the log if left out.
+
+    Returns
+    -------
+    Verdict
+    """
+    facts = start_facts(setup or Setup())
+    found = phases or find_phases(log)
+    shown = signs(log, found, facts)
+    view = windows(log, found, facts, shown)
+    summary = summarise(view)
+    context = Context(
+        facts=facts, ambient_c=view.ambient_c, u_ambient_c=view.u_ambient_c,
+        resolution={name: sign.resolution for name, sign in shown.items()},
+    )  # fmt: skip
+    rows = dict(summary.rows)
+    by_itself = clues(log, found, facts, shown)
+    troubles = trouble(log, found, facts, shown)
+    weighed, sound, lines = _round(rows, context, view, by_itself, troubles)
+    findings = _findings(weighed, sound, rows, context, view, by_itself, troubles)
+    return Verdict(
+        log=log, phases=found, facts=facts, view=view, summary=summary, findings=tuple(findings),
+        weighed=tuple(weighed), sound=sound, lines=lines, notes=(*log.notes, *facts.notes), cautions=log.cautions,
+    )  # fmt: skip
+
+
+# --- one round: every cause against a sound installation ----------------------------------------------------------
+
+
+def _round(
+    rows: Mapping[str, Floats], context: Context, view: Windows, by_itself: Sequence[Clue],
+    troubles: Sequence[Trouble],
+) -> tuple[list[Cause], float, dict[str, float]]:  # fmt: skip
+    """Weigh every cause once; the likeliest first."""
+    base = {name: float(value) for name, value in healthy(rows, context).items()}
+    causes = [_by_edit(edit, rows, base, context) for edit in (*edits(rows, context.facts), *slow_edits(rows, view))]
+    causes += [_by_clue(clue) for clue in by_itself]
+    causes += [_by_trouble(one, base) for one in troubles]
+    causes += [_by_line(kind, base, rows) for kind in LINES]
+    causes += hose_causes(rows, base, view)
+    known = [cause for cause in causes if cause is not None and np.isfinite(cause.support)]
+    merged = _merged(known)
+    total = np.logaddexp.reduce([0.0, *(cause.weight for cause in merged)])
+    ranked = sorted(
+        (replace(cause, probability=float(np.exp(cause.weight - total))) for cause in merged),
+        key=lambda cause: -cause.weight,
+    )
+    return ranked, float(np.exp(-total)), base
+
+
+def _by_edit(edit: Edit, rows: Mapping[str, Floats], base: Mapping[str, float], context: Context) -> Cause | None:
+    undone = edit.row_of(rows)
+    lost = np.zeros(edit.sizes.shape[0], bool)
+    for name, x in undone.items():
+        lost |= (np.isnan(x) & np.isfinite(rows[name])).any(axis=-1) if edit.kind not in _REORDERING else False
+    parts = healthy({**rows, **undone}, context, undone)
+    total = np.zeros(edit.sizes.shape[0])
+    for name, value in parts.items():
+        # A line that only falls silent is not explained: it keeps what it said.
+        told = np.where(np.isnan(value), base.get(name, np.nan), value) - np.nan_to_num(base.get(name, np.nan))
+        total = total + np.where(np.isfinite(told), told, 0.0)
+    total = np.where(lost, -np.inf, total)
+    if not np.isfinite(total).any():
+        return None
+    support = float(np.logaddexp.reduce(total) - np.log(total.size))
+    best = int(np.argmax(total))
+    gains = {
+        name: float(np.broadcast_to(value, total.shape)[best]) - base[name]
+        for name, value in parts.items()
+        if name in base and np.isfinite(base[name]) and np.isfinite(np.broadcast_to(value, total.shape)[best])
+    }
+    size = tuple(float(number) for number in edit.sizes[best])
+    return Cause(
+        kind=edit.kind, also=edit.also, channels=edit.channels, support=support,
+        weight=PRIOR + float(np.log(edit.weight)) + support, lines=gains, size=size,
+        text=edit.unit.format(*(np.expm1(size) if edit.detail == "ratio" else size)),
+        start_s=0.0, end_s=0.0,
+        rows={name: np.broadcast_to(x, (total.size, x.shape[-1]))[best] for name, x in undone.items()},
+    )  # fmt: skip
+
+
+_REORDERING = frozenset({"swapped_charge", "swapped_oil_fuel", "channel_slip"})
+
+
+def _by_clue(clue: Clue) -> Cause:
+    return Cause(
+        kind=clue.kind, also=clue.also, channels=(clue.channel,) if clue.channel else (), support=clue.support,
+        weight=PRIOR + clue.support, lines={}, evidence=clue.evidence, start_s=clue.start_s, end_s=clue.end_s,
+        size=(clue.size,) if clue.size is not None else (), hard=clue.hard, rows={},
+    )  # fmt: skip
+
+
+def _by_trouble(one: Trouble, base: Mapping[str, float]) -> Cause:
+    freed = {name: -base[name] - 0.5 for name in LINES[one.kind] if np.isfinite(base.get(name, np.nan))}
+    support = one.support + max(sum(gain for gain in freed.values() if gain > 0) - 2.0, 0.0)
+    return Cause(
+        kind=one.kind, channels=(one.channel,), support=support + (6.0 if one.crossed else 0.0),
+        weight=PRIOR + support + (6.0 if one.crossed else 0.0), lines=freed, evidence=one.evidence,
+        start_s=one.start_s, end_s=one.end_s, size=(one.worst,), crossed=one.crossed, rows={},
+    )  # fmt: skip
+
+
+_CHANNEL = {"low_oil_pressure_real": "oil_pressure", "overheat_real": "coolant", "coolant_airlock_real": "coolant",
+            "low_fuel_pressure_real": "fuel_pressure"}  # fmt: skip
+
+
+def _by_line(kind: str, base: Mapping[str, float], rows: Mapping[str, Floats]) -> Cause | None:
+    """Trouble without a crossed limit: the lines it puts out of force, at the price of their freedom."""
+    channel = _CHANNEL[kind]
+    if channel not in rows:
+        return None
+    freed = {name: -base[name] - 1.5 for name in LINES[kind] if np.isfinite(base.get(name, np.nan))}
+    support = sum(gain for gain in freed.values() if gain > 0) - 2.0
+    return Cause(kind=kind, channels=(channel,), support=support, weight=PRIOR + support, lines=freed, rows={})
+
+
+def _merged(causes: Sequence[Cause]) -> list[Cause]:
+    """Add up causes of one kind in one place: the largest speaks for them."""
+    groups: dict[tuple[str, tuple[str, ...]], list[Cause]] = {}
+    for cause in causes:
+        groups.setdefault((cause.kind, cause.channels), []).append(cause)
+    out = []
+    for members in groups.values():
+        best = max(members, key=lambda cause: cause.weight)
+        out.append(replace(best, weight=float(np.logaddexp.reduce([cause.weight for cause in members]))))
+    return out
+
+
+# --- findings -----------------------------------------------------------------------------------------------------
+
+
+def _findings(
+    weighed: list[Cause], sound: float, rows: Mapping[str, Floats], context: Context, view: Windows,
+    by_itself: Sequence[Clue], troubles: Sequence[Trouble],
+) -> list[Cause]:  # fmt: skip
+    """Take the likeliest cause, undo it, look again; then put real trouble first unless it is contradicted."""
+    found: list[Cause] = []
+    left_clues, current = list(by_itself), dict(rows)
+    ranking, chance = weighed, sound
+    for number in range(3):
+        best = next(
+            (cause for cause in ranking if cause.kind not in GENUINE or cause.crossed or cause.support > _LEAST), None
+        )
+        least = _LEAST + 4.0 * number
+        if best is None or best.support < least or chance > 1.0 - _SURE:
+            break
+        found.append(_with_names(best, ranking))
+        if number == 2 or best.kind in GENUINE:
+            break
+        left_clues = [clue for clue in left_clues if clue.channel not in best.channels and clue.channel]
+        if best.rows:
+            current = {**current, **best.rows}
+        else:
+            current = {name: row for name, row in current.items() if name not in best.channels}
+        ranking, chance, _ = _round(current, context, view, left_clues, [])
+    return _real_first(found, troubles, weighed)
+
+
+def _with_names(best: Cause, ranking: Sequence[Cause]) -> Cause:
+    """Join the names of causes of the same channels that the log cannot tell apart."""
+    alike = [
+        cause.kind for cause in ranking
+        if cause is not best and cause.weight > best.weight - np.log(4.0)
+        and set(cause.channels) == set(best.channels) and cause.kind not in GENUINE
+    ]  # fmt: skip
+    names = tuple(dict.fromkeys(kind for kind in (*best.also, *alike) if kind != best.kind))
+    together = sum(
+        cause.probability for cause in ranking
+        if set(cause.channels) == set(best.channels) and cause.kind in {best.kind, *names}
+    )  # fmt: skip
+    return replace(best, also=names, probability=min(together, 1.0))
+
+
+def _real_first(found: list[Cause], troubles: Sequence[Trouble], weighed: Sequence[Cause]) -> list[Cause]:
+    """Put trouble of the engine first, unless positive evidence speaks against it."""
+    first: list[Cause] = []
+    for one in troubles:
+        if not (one.crossed or one.support > _LEAST):
+            continue
+        against = [
+            cause for cause in found
+            if cause.kind not in GENUINE and one.channel in cause.channels
+            and contradicted(cause.lines, cause.kind, one.channel, hard=cause.hard)
+        ]  # fmt: skip
+        known = next((cause for cause in weighed if cause.kind == one.kind and one.channel in cause.channels), None)
+        real = known or Cause(kind=one.kind, channels=(one.channel,), lines={}, rows={})
+        real = replace(
+            real, evidence=one.evidence, start_s=one.start_s, end_s=one.end_s, size=(one.worst,), crossed=one.crossed
+        )
+        if against:
+            found.append(real) if all(cause.kind != real.kind for cause in found) else None
+        elif all(cause.kind != real.kind or cause.channels != real.channels for cause in first):
+            first.append(real)
+    rest = [
+        cause for cause in found
+        if all(cause.kind != real.kind or cause.channels != real.channels for real in first)
+    ]  # fmt: skip
+    return [*first, *rest]

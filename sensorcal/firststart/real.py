@@ -1,0 +1,308 @@
+"""Trouble of the engine itself, and the one rule that it is never explained away.
+
+A crossed limit, low oil pressure, a climbing or an erratic and low coolant reading is reported as real first, unless
+the log holds positive evidence against it (`contradicted`). A story about a sensor that merely fits is not evidence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sensorcal.firststart.channels import FAMILY, WORDS
+from sensorcal.firststart.digital import Signs, stretches
+from sensorcal.firststart.facts import StartFacts
+from sensorcal.firststart.phases import Phases
+from sensorcal.firststart.startlog import StartLog
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+NO_OIL_PA = 40e3  # by 30 s at the latest: none means stop (FAA Airplane Flying Handbook, engine start)
+NO_OIL_S = 30.0
+_USUAL_HIGH_C = {"coolant": 125.0, "gearbox_oil": 145.0}  # where no limit is typed; common practice, no source
+_HELD_S = 3.0
+
+STOP = "Stop and check"
+LINES = {
+    "low_oil_pressure_real": ("oil_pressure.level", "oil_pressure.idle", "oil_pressure.with_speed"),
+    "overheat_real": (
+        "coolant.plateau", "coolant.too_hot", "coolant.rate", "coolant.onset", "gearbox_oil.too_hot",
+        "gearbox_oil.behind", "coolant.soak", "gearbox_oil.after_soak",
+    ),
+    "coolant_airlock_real": (
+        "coolant.plateau", "coolant.rate", "coolant.onset", "coolant.soak", "gearbox_oil.behind",
+        "coolant.stop_step", "coolant.start_step",
+    ),
+    "low_fuel_pressure_real": ("fuel_pressure.level", "fuel_pressure.power"),
+}  # fmt: skip
+"""Lines of the healthy engine that each trouble puts out of force."""
+
+DO_FIRST = {
+    "low_oil_pressure_real": "Stop and check: shut down and do not restart until a mechanical gauge or a finding "
+    "(prime, level, relief valve, leak) says otherwise. 'Only the sensor' needs the gauge, not a log.",
+    "overheat_real": "Stop and check: idle into wind or shut down by the engine maker's rule; do not open the cap hot.",
+    "coolant_airlock_real": "Stop and check: treat it as loss of cooling. Shut down, let it cool below 50 °C, look for "
+    "the level and bleed the system.",
+    "low_fuel_pressure_real": "Stop and check: filter, pump, vent and leaks, before any flight.",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trouble:
+    """One sign of real trouble.
+
+    Parameters
+    ----------
+    kind, channel : str
+    crossed : bool
+        A limit was crossed (typed, or the handbook's where none is), or the pattern alone is alarming.
+    support : float
+        Log-likelihood ratio of the pattern itself; zero for a crossed limit, which needs none.
+    evidence : tuple of str
+    start_s, end_s : float
+    worst : float
+        In the channel's home unit.
+    """
+
+    kind: str
+    channel: str
+    crossed: bool
+    support: float
+    evidence: tuple[str, ...]
+    start_s: float
+    end_s: float
+    worst: float
+
+
+def trouble(log: StartLog, phases: Phases, facts: StartFacts, signs: Mapping[str, Signs]) -> list[Trouble]:
+    """Look for real trouble in what the channels show, blanks and rails left out.
+
+    Parameters
+    ----------
+    log : StartLog
+    phases : Phases
+    facts : StartFacts
+    signs : mapping of channel to Signs
+
+    Returns
+    -------
+    list of Trouble
+
+    References
+    ----------
+    Oil pressure within 30 s: FAA Airplane Flying Handbook, engine start. The rest: common practice, no source.
+    """
+    running = phases.mask("first_30_s", "idle", "warm_up", "run_up")
+    if phases.stop_s is not None:
+        running = running & (log.time_s < phases.stop_s - 4.0)
+    found = [
+        _low_oil(log, phases, facts, signs, running),
+        _low_fuel(log, phases, facts, signs, running),
+        *(_hot(log, facts, signs, name) for name in ("coolant", "gearbox_oil", "charge_in", "charge_out")),
+        _erratic(log, signs, running),
+        _climbing(log, facts, signs, running),
+    ]
+    return [one for one in found if one is not None]
+
+
+def contradicted(support_of_lines: Mapping[str, float], kind: str, channel: str, *, hard: bool) -> bool:
+    """Say whether a cause in the installation has positive evidence against real trouble in this channel.
+
+    Positive is: a rail or a blank; a mistake already seen at rest or after the stop; a step with the current; oil
+    where only fuel can be. A fitting level is not.
+
+    Parameters
+    ----------
+    support_of_lines : mapping of line to float
+        How much each line of the healthy engine is better explained with the cause than without it.
+    kind, channel : str
+        The cause, and the channel that shows the trouble.
+    hard : bool
+        The cause rests on a rail or a blank.
+
+    Returns
+    -------
+    bool
+    """
+    if hard and kind in {"open_circuit", "short_circuit"}:
+        return True
+    own = {name for names in LINES.values() for name in names}
+    if FAMILY[kind] == "wiring_order":
+        # Two channels that exchange their whole behaviour: the level alone does not count.
+        return sum(gain for line, gain in support_of_lines.items() if line not in own) > 6.0
+    at_rest = sum(
+        gain for line, gain in support_of_lines.items()
+        if line in {"rest", "map.rest", f"{channel}.rest", f"{channel}.again"}
+    )  # fmt: skip
+    steps = sum(
+        gain for line, gain in support_of_lines.items()
+        if line.startswith(f"{channel}.") and line.endswith("_step")
+    )  # fmt: skip
+    return at_rest > 5.0 or steps > 6.0
+
+
+def _of(log: StartLog, signs: Mapping[str, Signs], channel: str) -> tuple[Floats, Bools] | None:
+    if channel not in log.values or channel not in signs:
+        return None
+    x = log.values[channel]
+    good = np.isfinite(x) & ~signs[channel].bad
+    return (x, good) if good.any() else None
+
+
+def _held(log: StartLog, mask: Bools) -> tuple[float, float] | None:
+    """First stretch that lasts: three seconds and three rows, whatever the rate."""
+    if log.kind == "events":
+        parts = stretches(log.time_s, mask)
+        return (parts[0].start_s, parts[-1].end_s) if parts else None
+    for part in stretches(log.time_s, mask):
+        if part.end_s - part.start_s >= _HELD_S and part.rows >= 3:
+            return part.start_s, part.end_s
+    return None
+
+
+def _low_oil(
+    log: StartLog, phases: Phases, facts: StartFacts, signs: Mapping[str, Signs], running: Bools
+) -> Trouble | None:
+    seen = _of(log, signs, "oil_pressure")
+    if seen is None:
+        return None
+    x, good = seen
+    typed = facts.low.get("oil_pressure")
+    limit = NO_OIL_PA if typed is None else typed
+    begin = phases.start_s if phases.start_s is not None else float(log.time_s[0])
+    grace = NO_OIL_S if typed is None else max(facts.engine.oil_rise_s, 5.0) + 5.0
+    with np.errstate(invalid="ignore"):
+        low = running & good & (log.time_s > begin + grace) & (x < limit)
+    when = _held(log, low)
+    if when is None:
+        return None
+    worst = float(x[low].min())
+    name = "the limit" if typed is not None else "40 kPa (no limit is typed)"
+    return Trouble(
+        kind="low_oil_pressure_real", channel="oil_pressure", crossed=True, support=0.0,
+        evidence=((f"oil pressure down to {worst / 1e3:.0f} kPa while running, below {name}"
+                  f"{f' of {limit / 1e3:.0f} kPa' if typed is not None else ''}, from {when[0]:.0f} s"),),
+        start_s=when[0], end_s=when[1], worst=worst,
+    )  # fmt: skip
+
+
+def _low_fuel(
+    log: StartLog, phases: Phases, facts: StartFacts, signs: Mapping[str, Signs], running: Bools
+) -> Trouble | None:
+    seen = _of(log, signs, "fuel_pressure")
+    if seen is None:
+        return None
+    x, good = seen
+    typed = facts.low.get("fuel_pressure")
+    begin = phases.start_s if phases.start_s is not None else float(log.time_s[0])
+    settled = running & good & (log.time_s > begin + 5.0)
+    if typed is None:
+        if facts.engine.fuel_set_pa is None or settled.sum() < 10:
+            return None
+        limit = 0.5 * facts.engine.fuel_set_pa
+    else:
+        limit = typed
+    with np.errstate(invalid="ignore"):
+        low = settled & (x < limit)
+    when = _held(log, low)
+    if when is None:
+        return None
+    worst = float(x[low].min())
+    return Trouble(
+        kind="low_fuel_pressure_real", channel="fuel_pressure", crossed=True, support=0.0,
+        evidence=((f"fuel pressure down to {worst / 1e3:.0f} kPa while running, below {limit / 1e3:.0f} kPa, "
+                  f"from {when[0]:.0f} s"),),
+        start_s=when[0], end_s=when[1], worst=worst,
+    )  # fmt: skip
+
+
+def _hot(log: StartLog, facts: StartFacts, signs: Mapping[str, Signs], channel: str) -> Trouble | None:
+    seen = _of(log, signs, channel)
+    typed = facts.high.get(channel)
+    limit = typed if typed is not None else _USUAL_HIGH_C.get(channel)
+    if seen is None or limit is None:
+        return None
+    x, good = seen
+    with np.errstate(invalid="ignore"):
+        high = good & (x > limit)
+    when = _held(log, high)
+    if when is None:
+        return None
+    worst = float(x[high].max())
+    return Trouble(
+        kind="overheat_real", channel=channel, crossed=True, support=0.0,
+        evidence=((f"{WORDS[channel]} up to {worst:.0f} °C, above "
+                  f"{'the limit of ' if typed is not None else 'a usual '}{limit:.0f} °C, from {when[0]:.0f} s"),),
+        start_s=when[0], end_s=when[1], worst=worst,
+    )  # fmt: skip
+
+
+def _climbing(log: StartLog, facts: StartFacts, signs: Mapping[str, Signs], running: Bools) -> Trouble | None:
+    """Coolant near its limit and still rising when the running part of the log ends."""
+    seen = _of(log, signs, "coolant")
+    if seen is None or log.kind == "events":
+        return None
+    x, good = seen
+    limit = facts.high.get("coolant", _USUAL_HIGH_C["coolant"])
+    rows = np.flatnonzero(running & good)
+    if rows.size < 40:
+        return None
+    t, y = log.time_s[rows], x[rows]
+    last = t > t[-1] - 60.0
+    if last.sum() < 20 or t[last][-1] - t[last][0] < 40.0:
+        return None
+    rate = float(np.polyfit(t[last] - t[-1], y[last], 1)[0]) * 60.0
+    level = float(np.median(y[last][-10:]))
+    if level < limit - 10.0 or level > limit or rate < 2.0:
+        return None
+    said = (
+        f"coolant at {level:.0f} °C, {limit - level:.0f} °C below its limit, and rising by {rate:.1f} °C/min "
+        "when the log ends"
+    )
+    return Trouble(
+        kind="overheat_real", channel="coolant", crossed=False, support=7.0,
+        evidence=(said,),
+        start_s=float(t[last][0]), end_s=float(t[-1]), worst=level,
+    )  # fmt: skip
+
+
+def _erratic(log: StartLog, signs: Mapping[str, Signs], running: Bools) -> Trouble | None:
+    """Coolant that drops and jumps up again while the engine goes on heating: vapour at the tip."""
+    seen = _of(log, signs, "coolant")
+    if seen is None or log.kind == "events":
+        return None
+    x, good = seen
+    rows = np.flatnonzero(running & good)
+    if rows.size < 40:
+        return None
+    t, y = log.time_s[rows], x[rows]
+    # Moves within three seconds: no block of metal and water heats by 5 degC in that time, however hard the run-up.
+    step = 3.0
+    move = np.interp(t + 0.5 * step, t, y) - np.interp(t - 0.5 * step, t, y)
+    noise = signs["coolant"].noise_run
+    least = max(5.0, 7.0 * noise if np.isfinite(noise) else 5.0)
+    ups, downs = _separate(t, move > least), _separate(t, move < -0.7 * least)
+    # Erratic is up and down: what it gains in jumps it must have lost elsewhere.
+    fallen = float(np.maximum(np.maximum.accumulate(y) - y, 0.0).max())
+    if len(ups) + len(downs) < 3 or not ups or fallen < 1.5 * least:
+        return None
+    return Trouble(
+        kind="coolant_airlock_real", channel="coolant", crossed=False,
+        support=min(40.0, 4.0 * (len(ups) + len(downs)) - 4.0),
+        evidence=((f"coolant reads erratic: {len(ups)} quick rises and {len(downs)} quick falls of more than "
+                  f"{least:.0f} °C within 3 s, the first at {min(ups + downs):.0f} s"),),
+        start_s=min(ups + downs), end_s=max(ups + downs), worst=float(np.abs(move).max()),
+    )  # fmt: skip
+
+
+def _separate(t: Floats, mask: Bools) -> list[float]:
+    """Times of events at least eight seconds apart."""
+    out: list[float] = []
+    for at in t[mask]:
+        if not out or at - out[-1] > 8.0:
+            out.append(float(at))
+    return out
