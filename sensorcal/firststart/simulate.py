@@ -116,7 +116,7 @@ def simulate_start(case: StartCase, fault: Fault | None = None) -> SimulatedStar
     turns = clean.values["rpm"][at] > 150.0
     noise["map"] += case.motor.pulsation_pa * turns * rng.standard_normal(at.size)
     noise["fuel_pressure"] += case.motor.fuel_ripple_pa * _pumping(clean)[at] * rng.standard_normal(at.size)
-    clean_rows = _rows(case, clean, None, time_s, at, noise)
+    clean_rows = _rows(case, clean, None, time_s, at, noise, {})
     shown = shown_channels(case.panel, clean_rows, None, channels)
     for name in channels:
         shown[name] = np.where(blank[name], np.nan, shown[name])
@@ -129,7 +129,8 @@ def simulate_start(case: StartCase, fault: Fault | None = None) -> SimulatedStar
     }  # fmt: skip
     if fault is None:
         return SimulatedStart(log=twin, twin=twin, effect=0.0, bucket="healthy", worst="", **common)
-    rows = _rows(case, true, fault, time_s, at, noise)
+    known = {} if genuine else clean_rows.felt
+    rows = _rows(case, true, fault, time_s, at, noise, known)
     touched = tuple(name for name in channels if name in fault.channels or (genuine and name in JUDGED))
     faulty = dict(shown) | shown_channels(case.panel, rows, fault, touched)
     for name in touched:
@@ -190,13 +191,16 @@ def _logged(
 
 def _rows(
     case: StartCase, truth: Truth, fault: Fault | None, time_s: Floats, at: NDArray[np.intp],
-    noise: Mapping[str, Floats],
+    noise: Mapping[str, Floats], known: Mapping[str, Floats],
 ) -> Rows:  # fmt: skip
     """What each sensor feels, through hose, lag and sun, at the logged rows."""
     panel, step, t = case.panel, truth.step_s, truth.time_s
     felt: dict[str, Floats] = {}
     kind = fault.kind if fault is not None else ""
     for name, values in truth.values.items():
+        if name in known and not (kind == "slow_probe" or kind.startswith("map_hose")):
+            felt[name] = known[name]
+            continue
         outside = truth.tip_c if name == "coolant" else values
         if name in TEMPERATURES and case.day.sun_k[name]:
             outside = outside + case.day.sun_k[name] * np.exp(-np.clip(t - truth.plan.fires_s, 0.0, None) / 200.0)

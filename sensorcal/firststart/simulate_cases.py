@@ -66,6 +66,11 @@ def _day(rng: Rng) -> Day:
     sunny = bool(rng.random() < 0.3)
     sun = {channel: float(rng.uniform(0.0, 1.6)) if sunny and rng.random() < 0.4 else 0.0 for channel in TEMPERATURES}
     block = oat + hangar if not hot else float(max(oat + 15.0, rng.uniform(52.0, 88.0)))
+    gearbox = block if not hot else oat + (block - oat) * float(rng.uniform(0.75, 1.0))
+    bay = oat + 0.85 * hangar if not hot else oat + (block - oat) * float(rng.uniform(0.25, 0.5))
+    if not hot and rng.random() < 0.2 * (oat < 8.0):  # preheated: a warm block in a cold bay
+        hot, block = True, oat + float(rng.uniform(12.0, 40.0))
+        gearbox, bay = oat + (block - oat) * float(rng.uniform(0.2, 0.8)), oat + 0.12 * (block - oat)
     return Day(
         elevation_m=elevation,
         elevation_typed_m=float(np.round(elevation + rng.uniform(-4.0, 4.0))),
@@ -77,8 +82,8 @@ def _day(rng: Rng) -> Day:
         sun_k=sun,
         hot=hot,
         block_c=block,
-        gearbox_c=block if not hot else oat + (block - oat) * float(rng.uniform(0.75, 1.0)),
-        bay_c=oat + 0.85 * hangar if not hot else oat + (block - oat) * float(rng.uniform(0.25, 0.5)),
+        gearbox_c=gearbox,
+        bay_c=bay,
     )
 
 
@@ -96,13 +101,15 @@ def _motor(rng: Rng, day: Day) -> Motor:
     fuel_set = u(240e3, 380e3) + low_pressure
     return Motor(
         idle_rpm=idle_rpm,
-        warm_rpm=idle_rpm + u(350.0, 1000.0),
+        warm_rpm=idle_rpm + u(350.0, 850.0),
         run_rpm=u(3600.0, 4300.0),
         full_rpm=u(4700.0, 5600.0),
         idle_map_pa=idle_map,
-        warm_map_pa=idle_map + u(3e3, 11e3),
+        warm_map_pa=idle_map + u(3e3, 10e3),
         run_map_pa=min(u(55e3, 88e3), 0.97 * day.station_pa),
         full_map_pa=full_map,
+        throttle_s=u(0.25, 1.6),
+        wander_ratio=u(0.0, 0.03),
         turbo_lag_s=u(0.5, 2.0),
         hunting_rpm=hunting,
         hunting_period_s=u(2.5, 7.0),
@@ -111,16 +118,16 @@ def _motor(rng: Rng, day: Day) -> Motor:
         boost_ripple_pa=u(250.0, 900.0),
         thermostat_c=u(75.0, 89.0),
         thermostat_stuck=u(0.25, 0.6) if rng.random() < (0.15 if day.oat_c < 8.0 else 0.02) else 0.0,
-        block_j_k=u(24e3, 44e3),
+        block_j_k=u(30e3, 50e3),
         heat_w=u(30e3, 42e3),
         friction_w=u(1.5e3, 4.0e3),
-        radiator_w_k=u(1000.0, 1700.0),
+        radiator_w_k=u(1250.0, 1900.0),
         block_loss_w_k=u(12.0, 35.0),
         gearbox_j_k=u(7e3, 14e3),
         gearbox_link_w_k=u(14.0, 32.0),
         gearbox_loss_w_k=u(5.0, 12.0),
         gearbox_heat_w=u(150.0, 500.0),
-        head_soak_k=u(3.0, 11.0),
+        head_soak_k=u(5.0, 15.0),
         compressor_ratio=u(0.58, 0.74),
         cooler_ratio=u(0.45, 0.82),
         intake_share=u(0.15, 0.6),
@@ -236,7 +243,8 @@ def _outing(rng: Rng, day: Day, recording: Recording) -> Outing:
         at = begins + 120.0
     runs: tuple[tuple[float, float], ...] = ()
     if rng.random() < 0.82:
-        runs = tuple((u(12.0, 45.0), u(5.0, 35.0)) for _ in range(int(rng.choice([1, 1, 2, 3]))))
+        longest = 35.0 if day.oat_c < 26.0 else 18.0  # nobody holds full power on a hot apron
+        runs = tuple((u(12.0, 45.0), u(5.0, longest)) for _ in range(int(rng.choice([1, 1, 2, 3]))))
     loads = []
     if rng.random() < 0.4:
         begins = u(20.0, warm * 0.8)

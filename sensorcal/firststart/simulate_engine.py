@@ -43,7 +43,7 @@ def run_engine(case: StartCase, plan: Plan, ripple: Ripple, trouble: Trouble = N
         cranking |= (t >= begin) & (t < end)
     speed, target_pa, is_idle = _commanded(case, plan, t)
     rpm = _speed(motor, plan, ripple, speed, running, cranking, is_idle)
-    manifold = _manifold(case, ripple, target_pa, running, cranking, is_idle)
+    manifold = _manifold(case, plan, ripple, target_pa, running, cranking, is_idle)
     air_c = day.oat_c + day.drift_k * t / plan.end_s
     flow = np.where(running, manifold / 1e5 * rpm / _FULL_FLOW_RPM, 0.0)
     # Open throttle needs the compressor; on a part throttle the wastegate leaves a few per cent.
@@ -91,20 +91,24 @@ def _speed(
     # A flare when it catches, and a faster idle while cold: estimates.
     target = target + np.where(running & idle, motor.cold_idle_rpm * np.exp(-since / 150.0), 0.0)
     target = target + np.where(running, 350.0 * np.exp(-since / 1.5), 0.0)
-    rpm = lagged(target, 0.6, step)
+    rpm = lagged(np.where(running & (since > 4.0), lagged(target, motor.throttle_s, step), target), 0.6, step)
     swing = motor.hunting_rpm * np.sin(2.0 * math.pi * t / motor.hunting_period_s + ripple.phase)
     return np.asarray(np.maximum(rpm + np.where(running, swing * idle + (0.006 * rpm) * ripple.slow["rpm"], 0.0), 0.0))
 
 
 def _manifold(
-    case: StartCase, ripple: Ripple, target: Floats, running: Mask, cranking: Mask, idle: Mask
+    case: StartCase, plan: Plan, ripple: Ripple, target: Floats, running: Mask, cranking: Mask, idle: Mask
 ) -> Floats:
     """Manifold pressure, Pa absolute: throttle at once, boost behind the turbo's lag, ripple."""
     motor, station = case.motor, case.day.station_pa
     t, step = ripple.time_s, ripple.step_s
-    dip = 2e3 + 4e3 * (0.5 + 0.5 * math.sin(ripple.phase))  # 2 to 8 kPa while cranking, common practice
+    dip = 2e3 + 6e3 * (0.5 + 0.5 * math.sin(ripple.phase))  # 2 to 8 kPa while cranking, common practice
     asked = np.where(running, target, np.where(cranking, station - dip, station))
-    throttle = lagged(asked, 0.25, step)
+    # The pilot's hand opens and closes within a second; an engine that stops lets the air in at once.
+    hand = np.where(running, lagged(asked, motor.throttle_s, step), asked)
+    steady = running & ~idle & (target < station)
+    hand = hand * (1.0 + 0.4 * motor.wander_ratio * steady * ripple.slow["hand"])
+    throttle = lagged(np.where(t < plan.fires_s + 4.0, asked, hand), 0.25, step)
     boost = lagged(np.where(running, np.maximum(target - station, 0.0), 0.0), motor.turbo_lag_s, step)
     settled = np.minimum(throttle, station + boost)
     swing = -0.02e3 * motor.hunting_rpm * np.sin(2.0 * math.pi * t / motor.hunting_period_s + ripple.phase - 0.6)
@@ -144,7 +148,7 @@ def _heat(
         heat = (motor.heat_w * w + motor.friction_w * speed) if fires else 0.0
         heat *= 1.0 + (trouble.heat_ratio if bad else 0.0)
         loss = motor.block_loss_w_k * (0.6 + 1.2 * wash)
-        link, oil_link = motor.gearbox_link_w_k * (1.0 if fires else 0.35), 130.0 if fires else 40.0
+        link, oil_link = motor.gearbox_link_w_k * (1.0 if fires else 0.35), 150.0 if fires else 40.0
         drive = motor.gearbox_heat_w * (speed**1.5 + 1.5 * w) if fires else 0.0
         intake = air + motor.intake_share * (bay - air)
         gas = intake + (intake + ZERO_C_K) * rise[i]
@@ -172,7 +176,7 @@ def _heat(
         gearbox += dt / motor.gearbox_j_k * (
             drive + link * (block - gearbox) - motor.gearbox_loss_w_k * (0.6 + 1.2 * wash) * (gearbox - air)
         )
-        engine_oil += dt / 9e3 * (oil_link * (block - engine_oil) + 0.06 * heat - 14.0 * (engine_oil - air))
+        engine_oil += dt / 13e3 * (oil_link * (block - engine_oil) + 0.06 * heat - 14.0 * (engine_oil - air))
         block = min(block_new, 138.0)  # boiling under the cap holds it there
         bay += (bay_aim - bay) * dt / bay_tau
         turbo += (turbo_aim - turbo) * dt / turbo_tau
@@ -279,8 +283,11 @@ def _fuel(case: StartCase, plan: Plan, t: Floats, manifold: Floats, flow: Floats
     motor, station = case.motor, case.day.station_pa
     share = np.clip(flow / max(motor.full_map_pa / 1e5 * motor.full_rpm / _FULL_FLOW_RPM, 0.1), 0.0, 1.0)
     regulated = motor.fuel_set_pa - motor.fuel_droop_pa * share + (manifold - station if motor.fuel_manifold else 0.0)
-    sag = np.where(t >= trouble.fuel_from_s, trouble.fuel_sag_pa, 0.0) * share**1.3
-    regulated = np.maximum(regulated - sag, 0.0)
+    come = np.clip((t - trouble.fuel_from_s) / max(trouble.fuel_fall_s, 0.1), 0.0, 1.0)
+    if trouble.fuel_from_s <= 0.0:
+        come = np.ones(t.shape)
+    lost = come * (trouble.fuel_sag_pa * share**1.3 + trouble.fuel_loss_pa)
+    regulated = np.maximum(regulated - lost, 0.0)
     residual = motor.fuel_residual_pa * np.exp(-t / motor.fuel_decay_s)
     up = np.clip(t - plan.pump_on_s, 0.0, None)
     on = regulated - (regulated - residual) * np.exp(-up / motor.fuel_up_s)
@@ -318,5 +325,6 @@ def _bus(case: StartCase, plan: Plan, t: Floats, rpm: Floats, running: Mask) -> 
     stopped = t >= plan.stop_s
     after = np.clip(t - plan.stop_s, 0.0, None)
     resting = power.rest_v + 0.5 * np.exp(-after / 80.0) - pump
-    volts = np.where(stopped, resting + (power.charge_v - power.rest_v - 0.5) * np.exp(-after / 1.0), volts)
+    before = float(volts[max(int(np.searchsorted(t, plan.stop_s)) - 1, 0)])
+    volts = np.where(stopped, resting + (before - resting) * np.exp(-after / 1.0), volts)
     return lagged(volts, 0.1, step), current

@@ -127,7 +127,10 @@ def trouble_of(fault: Fault | None, plan: Plan) -> Trouble:
         )
     if fault.kind == "coolant_airlock_real":
         return Trouble(airlock_ratio=fault.get("vapour_ratio"), airlock_from_s=since)
-    return Trouble(fuel_sag_pa=fault.get("sag_pa"), fuel_from_s=since)
+    return Trouble(
+        fuel_sag_pa=fault.get("sag_pa"), fuel_loss_pa=fault.get("loss_pa"), fuel_from_s=since,
+        fuel_fall_s=fault.get("fall_s"),
+    )  # fmt: skip
 
 
 def _log(rng: Rng, low: float, high: float) -> float:
@@ -278,7 +281,7 @@ def _slow(rng: Rng, kind: str, case: StartCase) -> Fault:
 
 def _intermittent(rng: Rng, kind: str, case: StartCase) -> Fault:
     size = {
-        "share": _log(rng, 0.01, 0.4),
+        "share": _log(rng, 0.03, 0.5),
         "length_s": _log(rng, 0.3, 8.0),
         "depth": 1.0 if rng.random() < 0.6 else _log(rng, 0.02, 0.5),
         "top": float(rng.random() < 0.3),
@@ -312,7 +315,7 @@ def _clipped(rng: Rng, kind: str, case: StartCase) -> Fault:
         ("map", "map", "map", "oil_pressure", "oil_pressure", "fuel_pressure", "coolant", "gearbox_oil", "charge_in"),
     )
     low, high = tops[channel]
-    return Fault(kind=kind, channel=channel, size={"top": high - (high - low) * float(rng.uniform(0.0, 0.9))})
+    return Fault(kind=kind, channel=channel, size={"top": high - (high - low) * float(rng.uniform(0.1, 1.0))})
 
 
 def _dropouts(rng: Rng, kind: str, case: StartCase) -> Fault:
@@ -355,7 +358,14 @@ def _airlock(rng: Rng, kind: str, case: StartCase) -> Fault:
 
 def _low_fuel(rng: Rng, kind: str, case: StartCase) -> Fault:
     channel = "fuel_pressure"
-    return Fault(kind=kind, channel=channel, size={"sag_pa": _log(rng, 4e3, 0.9 * case.motor.fuel_set_pa)})
+    size = _log(rng, 5e3, 0.9 * case.motor.fuel_set_pa)
+    way = rng.random()
+    if way < 0.5:
+        return Fault(kind=kind, channel=channel, size={"sag_pa": size})
+    if way < 0.7:
+        return Fault(kind=kind, channel=channel, size={"loss_pa": size, "sag_pa": 0.5 * size})
+    late = {"loss_pa": size, "sag_pa": 0.5 * size, "fall_s": _log(rng, 5.0, 200.0)}
+    return Fault(kind=kind, channel=channel, size=late, from_s=_running(rng, case))
 
 
 def _running(rng: Rng, case: StartCase) -> float:

@@ -76,16 +76,24 @@ def plan_of(case: StartCase) -> Plan:
         at += length + (outing.pauses_s[index] if index < len(outing.pauses_s) else 0.0)
     fires = at
     idle = (motor.idle_rpm, motor.idle_map_pa)
-    warm = (motor.warm_rpm, motor.warm_map_pa)
+    # Nobody sets the same throttle twice: a few per cent from one time to the next.
+    hand = iter(1.0 + motor.wander_ratio * np.random.default_rng(case.seed).standard_normal(64).clip(-2.0, 2.0))
+
+    def about(rpm: float, pressure_pa: float) -> tuple[float, float]:
+        share = float(next(hand))
+        return rpm * share, pressure_pa * share
+
     steps = [(fires, *idle, "idle")]
     at = fires + outing.idle_s
-    steps.append((at, *warm, "warm_up"))
+    steps.append((at, *about(motor.warm_rpm, motor.warm_map_pa), "warm_up"))
     for begin, length in outing.taxi_s:
         if begin + length < outing.warm_s - 20.0:
-            steps += [(at + begin, *idle, "warm_up"), (at + begin + length, *warm, "warm_up")]
+            again = about(motor.warm_rpm, motor.warm_map_pa)
+            steps += [(at + begin, *idle, "warm_up"), (at + begin + length, *again, "warm_up")]
     at += outing.warm_s
     for run_s, full_s in outing.run_ups:
-        steps += [(at, motor.run_rpm, motor.run_map_pa, "run_up")]
+        run = about(motor.run_rpm, motor.run_map_pa)
+        steps += [(at, run[0], min(run[1], 0.97 * case.day.station_pa), "run_up")]
         steps += [(at + run_s, motor.full_rpm, motor.full_map_pa, "run_up")]
         steps += [(at + run_s + full_s, *idle, "idle")]
         at += run_s + full_s + outing.between_s
@@ -115,8 +123,9 @@ class Trouble:
         Share of the radiator's flow that is left, and heat of combustion into the water beside the usual.
     airlock_ratio, airlock_from_s : float
         How much of the time the coolant's tip stands in vapour, 0 to 1; its cooling is lost alike.
-    fuel_sag_pa, fuel_from_s : float
-        Fuel pressure lost at full power.
+    fuel_sag_pa, fuel_loss_pa, fuel_from_s, fuel_fall_s : float
+        Fuel pressure lost at full power (a blocked filter), and at any power (a weak pump), from when, and over how
+        long it falls.
     """
 
     oil_ratio: float = 1.0
@@ -129,7 +138,9 @@ class Trouble:
     airlock_ratio: float = 0.0
     airlock_from_s: float = 0.0
     fuel_sag_pa: float = 0.0
+    fuel_loss_pa: float = 0.0
     fuel_from_s: float = 0.0
+    fuel_fall_s: float = 0.0
 
 
 NO_TROUBLE = Trouble()
@@ -174,6 +185,7 @@ def ripple_of(case: StartCase, plan: Plan, rng: np.random.Generator) -> Ripple:
         name: _wander(rng.standard_normal(time_s.size), step, tau)
         for name, tau in (
             ("rpm", 1.0), ("map", 0.8), ("coolant", 4.0), ("oat", 30.0), ("boost", 1.5), ("oil", 0.3), ("charge", 3.0),
+            ("hand", 25.0),
         )
     }  # fmt: skip
     return Ripple(time_s=time_s, step_s=step, phase=float(rng.uniform(0.0, 2.0 * math.pi)), slow=slow)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -48,7 +49,7 @@ class Day:
     sun_k : mapping of channel to float
         Warmth of the sunny side, K (CP: spread within 2 K).
     hot : bool
-        A hot restart: block, gearbox and bay begin at `block_c`, `gearbox_c`, `bay_c`.
+        A hot restart, or a preheated block: block, gearbox and bay begin at `block_c`, `gearbox_c`, `bay_c`.
     """
 
     elevation_m: float
@@ -86,6 +87,8 @@ class Motor:
     warm_map_pa: float
     run_map_pa: float
     full_map_pa: float
+    throttle_s: float
+    wander_ratio: float
     turbo_lag_s: float
     hunting_rpm: float
     hunting_period_s: float
@@ -200,13 +203,22 @@ class Panel:
     @property
     def curve(self) -> SteinhartHart:
         """The thermistors' curve as the monitor knows it: through three points of the sheet."""
-        points = np.array([-20.0, 40.0, 120.0])
-        return SteinhartHart.through_points(points, self.sheet_ohm(points))
+        return _curve(self.ohm_25, self.beta_k, self.curvature_k2)
 
     def sheet_ohm(self, temperature_c: np.ndarray) -> np.ndarray:
         """Resistance of the maker's sheet at temperatures in degC, ohm."""
-        z = 1.0 / (np.asarray(temperature_c, dtype=float) + 273.15) - 1.0 / 298.15
-        return np.asarray(self.ohm_25 * np.exp(self.beta_k * z + 0.5 * self.curvature_k2 * z * z))
+        return _sheet_ohm(self.ohm_25, self.beta_k, self.curvature_k2, temperature_c)
+
+
+def _sheet_ohm(ohm_25: float, beta_k: float, curvature_k2: float, temperature_c: np.ndarray) -> np.ndarray:
+    z = 1.0 / (np.asarray(temperature_c, dtype=float) + 273.15) - 1.0 / 298.15
+    return np.asarray(ohm_25 * np.exp(beta_k * z + 0.5 * curvature_k2 * z * z))
+
+
+@lru_cache(maxsize=64)
+def _curve(ohm_25: float, beta_k: float, curvature_k2: float) -> SteinhartHart:
+    points = np.array([-20.0, 40.0, 120.0])
+    return SteinhartHart.through_points(points, _sheet_ohm(ohm_25, beta_k, curvature_k2, points))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
