@@ -25,6 +25,9 @@ def power_levels(log: StartLog, rpm: Floats | None, in_run: Mask) -> tuple[Mask,
 
 def _by_rpm(rpm: Floats, in_run: Mask, time_s: Floats) -> NDArray[np.int8]:
     """Level of power from the engine's speed: 0 idle, 1 faster, 2 power."""
+    # Within a run, a reading far below any running is a missed one.
+    missed = in_run & (np.nan_to_num(rpm) < 0.25 * float(np.nanpercentile(rpm[in_run], 75.0)))
+    rpm = np.where(missed, np.nan, rpm)
     speed = smooth(rpm, time_s, 2.0)
     slow = smooth(rpm, time_s, 8.0)
     turns = speed[in_run & np.isfinite(speed)]

@@ -241,7 +241,7 @@ def _lasting_rise(log: StartLog, channel: str, end: int) -> int | None:
     last = float(np.median(shown[-max(1, min(5, shown.size // 3)) :]))
     first = float(np.median(shown[: max(1, min(5, shown.size // 3))]))
     rise = last - first
-    if rise < max(0.25 * abs(level), 4.0 * log.resolution(channel)):
+    if rise < max(0.25 * abs(level), min(4.0 * log.resolution(channel), 0.5 * abs(level))):
         return None
     high = np.flatnonzero(before > first + 0.15 * rise)
     # The first row above, from which on the channel does not come back down.
