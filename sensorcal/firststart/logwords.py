@@ -268,7 +268,7 @@ def _time_unit(heading: str) -> str:
 
 def _channel(ideas: frozenset[str], kind: str, datum: str) -> tuple[str, str, bool]:
     """Say what a set of ideas and a kind of unit hold: channel, doubt, and whether it is a general word."""
-    if not ideas and kind == "speed":
+    if kind == "speed" and ideas <= {"engine", "speed"}:
         return "rpm", "", False
     if not ideas and kind == "time":
         return "time", "", True
