@@ -33,6 +33,7 @@ from sensorcal.bench.scenariofiles import (
 )
 from sensorcal.bench.simulate import simulate_evening
 from sensorcal.errors import FileError
+from sensorcal.firststart.simulate_demo import start_files
 from sensorcal.setupfile import read_setup
 from sensorcal.sheet import parse_sheet
 
@@ -52,7 +53,7 @@ def test_data_equals_the_simulator_byte_for_byte(name: str) -> None:
 def test_data_holds_nothing_else() -> None:
     """A file that no simulator wrote would pass for invented data with a known truth."""
     found = {p.relative_to(DATA).as_posix() for p in DATA.rglob("*") if p.is_file()}
-    assert found == set(scenario_files())
+    assert found == set(scenario_files()) | set(start_files())
 
 
 def test_every_file_says_that_it_is_invented() -> None:

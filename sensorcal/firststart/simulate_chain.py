@@ -148,6 +148,8 @@ def shown_channels(panel: Panel, rows: Rows, fault: Fault | None, channels: tupl
             numbers = pressure_shown(panel, rows, fault, channel, source_of(fault, channel))
         else:
             numbers = rows.felt[channel] + rows.noise[channel]
+            if channel == "rpm":
+                numbers = np.maximum(numbers, 0.0) * (rows.felt[channel] > 20.0)
         step = panel.step[channel]
         if fault is not None and channel in fault.channels:
             numbers = _marred(panel, rows, fault, channel, numbers)
@@ -155,7 +157,7 @@ def shown_channels(panel: Panel, rows: Rows, fault: Fault | None, channels: tupl
                 numbers = wrong_unit_shown(numbers, fault.unit)
                 if fault.unit in {"psi", "bar", "inHg"}:
                     step = min(step, {"psi": 100.0, "bar": 10.0, "inHg": 10.0}[fault.unit])
-        numbers = np.round(numbers / step) * step
+        numbers = np.round(numbers / step) * step + 0.0  # no zero with a minus sign
         if fault is not None and channel in fault.channels and fault.kind == "stuck":
             numbers = _held(rows, fault, numbers)
         found[channel] = numbers

@@ -184,6 +184,14 @@ def write_log_csv(
         A clock of another length.
     """
     way = dialect or LogDialect()
+    file = Path(path)
+    file.write_bytes(log_text(log, dialect=way, clock_s=clock_s).encode("utf-8-sig" if way.bom else "utf-8"))
+    return file
+
+
+def log_text(log: StartLog, *, dialect: LogDialect | None = None, clock_s: ArrayLike | None = None) -> str:
+    """Give a log as the text of a table; see `write_log_csv`."""
+    way = dialect or LogDialect()
     seconds = log.time_s if clock_s is None else np.asarray(clock_s, dtype=float)
     if seconds.shape != log.time_s.shape:
         raise InputError(f"{seconds.size} clock times stand for {log.time_s.size} rows")
@@ -193,14 +201,11 @@ def write_log_csv(
         head.append(way.heading(channel))
         unit = way.unit(channel)
         numbers = values if unit == "1/min" else np.asarray(from_si(values, unit))
-        # Twelve digits: what was shown comes back, and 21.3 is not 21.299999999999997.
+        # Ten digits: what was shown comes back, and 21.3 is not 21.299999999999997.
         columns.append([_number(number, way) for number in numbers.tolist()])
     joint = "\t" if way.separator == "tab" else way.separator
     lines = [*way.preamble, joint.join(head), *(joint.join(row) for row in zip(*columns, strict=True))]
-    file = Path(path)
-    text = way.newline.join(lines) + way.newline
-    file.write_bytes(text.encode("utf-8-sig" if way.bom else "utf-8"))
-    return file
+    return way.newline.join(lines) + way.newline
 
 
 def _number(number: float, way: LogDialect) -> str:
