@@ -208,3 +208,63 @@ def test_sensor_supply_low_and_reference_fixed(curve, at, expected):
             converter=Converter(ratiometric=False),
         )
         assert error(chain, at) / 1000 == pytest.approx(wanted, abs=0.05 if wanted > -6 and wanted % 1 else 0.55)
+
+
+class Scaled:
+    """A probe of the same material in another size."""
+
+    def __init__(self, curve, ratio):
+        self.curve, self.ratio = curve, ratio
+
+    def resistance_ohm(self, temperature_c):
+        """Resistance of the larger or smaller probe."""
+        return self.ratio * self.curve.resistance_ohm(temperature_c)
+
+    def temperature_c(self, resistance_ohm):
+        """Temperature at a resistance."""
+        return self.curve.temperature_c(np.asarray(resistance_ohm) / self.ratio)
+
+
+@pytest.mark.parametrize(
+    ("r25", "wire", "leads"),
+    [(1800.0, (-0.05, -0.09), (-0.07, -0.13)), (300.0, (None, -0.53), (-0.40, -0.76)), (10e3, None, (-0.01, -0.02))],
+)
+def test_the_same_copper_on_other_probes(r25, wire, leads):
+    """If this fails, whether 0.21 ohm of wire or 0.3 ohm of leads matter is told wrongly for a probe of another size."""
+    probe = Scaled(J, r25 / 1800.0)
+    at = (97.7, 120.0)
+    found = error(thermistor_chain(probe, wiring=Wiring(contact_ohm=0.3)), at)
+    assert found == pytest.approx(leads, abs=0.0085)
+    if wire is not None:
+        found = error(thermistor_chain(probe, wiring=Wiring(wire_20c_ohm=0.21)), at)
+        wanted = [(f, w) for f, w in zip(found, wire, strict=True) if w is not None]
+        assert [f for f, _ in wanted] == pytest.approx([w for _, w in wanted], abs=0.0055)
+
+
+@pytest.mark.parametrize(
+    ("mv", "pull_ohm", "at", "quoted", "lifted"),
+    [
+        (20, 1000.0, (60.0, 90.0, 120.0, 130.0), (-0.55, -1.0, -2.0, -2.5), (-0.36, -0.82, -1.84, -2.37)),
+        (50, 1000.0, (60.0, 90.0, 120.0, 130.0), (-1.4, -2.5, -4.9, -6.1), (-0.90, -2.03, -4.46, -5.70)),
+        (20, 2200.0, (90.0, 120.0), (-1.77, -3.9), (-1.62, -3.73)),
+    ],
+)
+def test_first_figures_of_the_ground_are_an_offset_of_the_input(mv, pull_ohm, at, quoted, lifted):
+    """If this fails, the larger figures of the scenario's notes are no longer known for what they are.
+
+    They say 'shown voltage = true voltage + offset', which is an error of the input; a probe whose own ground is
+    lifted moves less. Half a unit of the last digit, and what the forms of the probe differ by.
+    """
+    offset = thermistor_chain(J, pull_ohm, converter=Converter(offset_v=mv / 1000))
+    assert error(offset, at) == pytest.approx(quoted, abs=0.055)
+    ground = thermistor_chain(J, pull_ohm, ground=Ground(returns="case", constant_v=mv / 1000))
+    assert error(ground, at) == pytest.approx(lifted, abs=0.03)
+
+
+def test_forty_ohm_or_145_mv_for_six_degrees():
+    """If this fails, a coolant that shows 84 at a true 90 does not ask for about 145 mV of ground or 40 ohm."""
+    ground = error(thermistor_chain(J, ground=Ground(returns="case", constant_v=0.145)), 90.0)
+    connector = error(thermistor_chain(J, wiring=Wiring(contact_ohm=40.0)), 90.0)
+    # The contact thermometer is good to 2 degC; the two causes stand within a degree of the six.
+    assert ground == pytest.approx(-6.0, abs=0.5)
+    assert connector == pytest.approx(-6.0, abs=0.5)

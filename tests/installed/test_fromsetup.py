@@ -7,6 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from sensorcal.calibration.calibration import u_temperature_c
 from sensorcal.calibration.thermistor import fit_thermistor
@@ -17,10 +19,13 @@ from sensorcal.installed.chainparts import RatioSensor, Thermistor
 from sensorcal.installed.channelparts import thermistor_parts, transducer_parts, wire_of
 from sensorcal.installed.channelsheet import channel_sheet, usual_values
 from sensorcal.installed.fromsetup import claimed_u_c, installed_channel
+from sensorcal.installed.inverse import true_interval
 from sensorcal.installed.keyedrows import keyed_rows
 from sensorcal.measure.interval import coverage_factor
 from sensorcal.measure.terms import term
+from sensorcal.monitorsetup import MonitorSetup, PressureInput
 from sensorcal.setupfile import setup_from_text
+from sensorcal.transducer import Transducer
 from sensorcal.wiring import ChannelWiring
 
 SHEET = '[probes.P1]\nredline = "120 degC"\nsheet = [["0 degC", "5230 ohm"], ["50 degC", "721 ohm"], ["97.7 degC", "172.1 ohm"]]\n'  # noqa: E501
@@ -283,3 +288,58 @@ def test_sheet_of_a_channel_holds_together():
     low = channel_sheet(channel, [60.0, 90.0])
     assert low.point.measurand == 90.0
     assert not low.at_limit
+
+
+@st.composite
+def setups(draw):
+    """Any wiring and monitor that a setup may hold."""
+    wired = {
+        "length_m": draw(st.sampled_from([0.0, 1.0, 5.0, 30.0])),
+        "gauge": draw(st.sampled_from([0, 16, 18, 24])),
+        "wire": draw(st.sampled_from(["aircraft", "solid"])),
+        "contact_ohm": draw(st.floats(0.0, 50.0)),
+        "u_contact_ohm": draw(st.floats(0.0, 10.0)),
+        "leak_ohm": draw(st.sampled_from([None, 1e4, 1e6])),
+        "returns": draw(st.sampled_from(["own wire", "case"])),
+        "ground_v": draw(st.floats(-0.15, 0.15)),
+        "strap_ohm": draw(st.sampled_from([None, 0.0, 1e-3])),
+        "current_a": draw(st.sampled_from([0.0, -30.0, 200.0])),
+        "supply_v": draw(st.sampled_from([None, 4.7, 5.1])),
+        "supply_current_a": draw(st.sampled_from([0.0, 0.01])),
+        "pull_up_ohm": draw(st.sampled_from([None, 990.0, 2200.0])),
+    }
+    monitor = MonitorSetup(
+        pull_up_ohm=draw(st.sampled_from([None, 1000.0, 2200.0])),
+        supply_v=draw(st.sampled_from([None, 5.0])),
+        bits=draw(st.sampled_from([0, 8, 10, 16])),
+        reference_v=draw(st.sampled_from([None, 5.0, 3.3])),
+        display_step=draw(st.sampled_from([None, 0.0, 0.1, 1.0])),
+        value_unit=draw(st.sampled_from(["degC", "degF"])),
+    )
+    pressure = PressureInput(
+        signal=draw(st.sampled_from(["ratio", "voltage", "counts"])), value_unit=draw(st.sampled_from(["kPa", "psi"]))
+    )
+    return replace(
+        setup_from_text(SHEET),
+        channels={tag: ChannelWiring(name=tag, **wired) for tag in ("P1", "O1")},
+        transducers={"O1": Transducer(name="O1", kind=draw(st.sampled_from(["gauge", "absolute", "sealed"])))},
+        monitor=monitor,
+        pressure_input=pressure,
+    )
+
+
+@settings(max_examples=20, deadline=None)
+@given(setups())
+def test_any_setup_gives_a_budget_that_adds_up_and_leads_back(setup):
+    """If this fails, some wiring a builder may well have makes a command fail, or its numbers not fit each other."""
+    for tag in ("P1", "O1"):
+        channel = installed_channel(setup, tag)
+        sheet = channel_sheet(channel, draws=1000)
+        scale = channel.high - channel.low
+        for point in sheet.budget.points:
+            assert sum(line.error for line in point.lines) == pytest.approx(point.error, abs=1e-7 * scale)
+            assert math.hypot(*(line.u for line in point.lines)) == pytest.approx(point.u, rel=1e-9)
+        found = true_interval(channel.chain, sheet.displayed)
+        true = np.array([point.measurand for point in sheet.budget.points])
+        assert ((found.low <= true + 1e-6 * scale) & (found.high >= true - 1e-6 * scale)).all()
+        assert all((found.why[k] == 0) == found.closed[k] for k in range(true.size))
