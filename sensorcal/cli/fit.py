@@ -126,7 +126,7 @@ def _lines(result: BenchResult, facts: Facts, setup: Setup) -> list[str]:
     out = [f"{cal.sensor}{role}: {len(result.points)} points from {span}"]
     if result.questioned:
         out.append("  A READING LOOKS WRONG, and no table is made until it is settled:")
-        out += [f"    {blunder.sentence}" for blunder in result.blunders[:4]]
+        out += [f"    {words.in_degrees(blunder.sentence, unit)}" for blunder in result.blunders[:4]]
         out.append(
             "    mend the run file and fit again, or keep it: "
             f'keep = [{{what = "wrong-reading:{cal.sensor}", reason = "…"}}] in the setup'
@@ -134,27 +134,35 @@ def _lines(result: BenchResult, facts: Facts, setup: Setup) -> list[str]:
         return out
     if result.blunders:
         out.append(f"  A reading looks wrong; kept, because {result.kept}:")
-        out += [f"    {blunder.sentence}" for blunder in result.blunders[:4]]
+        out += [f"    {words.in_degrees(blunder.sentence, unit)}" for blunder in result.blunders[:4]]
     if facts.redline_c is not None:
         claim = claim_at(cal, facts.redline_c, shape_confirmed=facts.shape_confirmed)
         out.append("  " + words.redline(claim, unit, units.resistance))
     worst = worst_tested(cal)
     if worst.expanded_c is not None:
         out.append(f"  between the tested points at worst {words.margin(worst.expanded_c, unit)} (19 times in 20)")
-    out += [f"  {statement}" for statement in facts.statements]
+    out += [f"  {words.in_degrees(statement, unit)}" for statement in facts.statements]
     if cal.prior is not None:
         pull = max((abs(shift) for _, shift in cal.prior.pull_c), default=0.0)
-        out.append(f"  shape prior: {cal.prior.prior.source}; it moved the curve by at most {pull:.2f} °C")
-    out += [f"  note: {note}" for note in cal.notes]
+        out.append(f"  shape prior: {cal.prior.prior.source}; it moved the curve by at most {_size(pull, unit)}")
+    out += [f"  note: {words.in_degrees(note, unit)}" for note in cal.notes]
     seen = [value for value in result.screening.detectable_c if value < float("inf")]
     if seen:
         out.append(
-            f"  one wrong point would have been found from {min(seen):.2g} to {max(seen):.2g} °C on, by where it "
-            "stands; an error shared by all never shows"
+            f"  one wrong point would have been found from {_size(min(seen), unit)} to {_size(max(seen), unit)} on, by "
+            "where it stands; an error shared by all never shows"
         )
     else:
         out.append(f"  {result.screening.blind}")
     return out
+
+
+def _size(size_c: float, unit: str) -> str:
+    """Write the size of an error to two digits."""
+    from sensorcal.units import interval_from_si
+    from sensorcal.views.words import unit_symbol
+
+    return f"{interval_from_si(size_c, unit):.2g} {unit_symbol(unit)}"
 
 
 def _summary(result: BenchResult, facts: Facts, record: Path) -> dict[str, Any]:

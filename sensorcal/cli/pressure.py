@@ -58,7 +58,7 @@ def fit_pressure_sensor(
         write_pressure_record,
     )
     from sensorcal.views.pressurereport import pressure_report_html
-    from sensorcal.views.pressurewords import in_unit
+    from sensorcal.views.pressurewords import in_units
 
     cal = result.calibration
     facts = pressure_facts(result, session, setup, setup_file=source, written=written)
@@ -69,7 +69,6 @@ def fit_pressure_sensor(
     page = record.with_suffix(".html")
     write_text(page, pressure_report_html(kept, None, setup.units, limits_pa=pressure_limits(setup, cal.sensor)))
     if not args.json:
-        unit = setup.units.pressure
         statements = pressure_statements(result)
         print(f"{cal.sensor}{f' ({facts.role})' if facts.role else ''}, pressure:")
         lines = [
@@ -79,7 +78,7 @@ def fit_pressure_sensor(
         ]
         lines += statements
         lines += [f"note: {note}" for note in cal.notes if note not in statements]
-        print("\n".join(f"  {in_unit(line, unit)}" for line in lines))
+        print("\n".join(f"  {in_units(line, setup.units)}" for line in lines))
         print(f"  record {record}, page {page}")
         if older is not None:
             print(f"  the record that stood there is kept as {older}")

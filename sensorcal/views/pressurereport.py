@@ -22,7 +22,7 @@ from sensorcal.views.pressurekeyed import keyed_in
 from sensorcal.views.pressurewords import (
     CAUTIONS,
     ROUND_SUPPLY_V,
-    in_unit,
+    in_units,
     kind_lines,
     limit_line,
     plain_number,
@@ -114,10 +114,10 @@ def pressure_report_html(
         "cautions": CAUTIONS,
         "pictures": _pictures(record, table, units, tuple(limit for _, limit in limits)),
         "terms": _terms(record, unit),
-        "missing": [in_unit(line, unit) for line in facts.undetectable],
+        "missing": [in_units(line, units) for line in facts.undetectable],
         "points": _points(cal, unit),
-        "budget": _budget(cal, unit),
-        "remarks": [_remark(remark, unit) for remark in facts.remarks],
+        "budget": _budget(cal, units),
+        "remarks": [_remark(remark, units) for remark in facts.remarks],
         "origin": [*_origin(facts), f"Content of the record: SHA-256 {record.content_sha256[:16]}…"],
         "arithmetic": pressure_arithmetic(cal, unit),
         "assumed": pressure_assumed(record),
@@ -196,14 +196,14 @@ def _plain_lines(record: PressureRecord, table: PressureTable | TwoConstants | N
     ]
     if cal.low_pa < low - 0.005 * (high - low) or cal.high_pa > high + 0.005 * (high - low):
         lines.append("Beyond the tested pressures every number is extrapolated.")
-    lines += [_sentence(in_unit(line, unit)) for line in record.facts.statements if not line.startswith(_TOLD_AGAIN)]
+    lines += [_sentence(in_units(line, units)) for line in record.facts.statements if not line.startswith(_TOLD_AGAIN)]
     if table is not None:
         lines.append(
             f"What is keyed in adds at most {u_text(abs(table.worst_error_pa), unit)} {unit_symbol(unit)} of its own "
             f"(at {plain_pressure(table.worst_at_pa, unit)})."
         )
-    told = {in_unit(line, unit) for line in record.facts.statements}
-    lines += [_sentence(note) for note in (in_unit(one, unit) for one in cal.notes) if note not in told]
+    told = {in_units(line, units) for line in record.facts.statements}
+    lines += [_sentence(note) for note in (in_units(one, units) for one in cal.notes) if note not in told]
     return lines
 
 
@@ -285,7 +285,8 @@ def _points(cal: PressureCalibration, unit: str) -> list[dict[str, str]]:
     return rows
 
 
-def _budget(cal: PressureCalibration, unit: str) -> dict[str, Any]:
+def _budget(cal: PressureCalibration, units: UnitsOut) -> dict[str, Any]:
+    unit = units.pressure
     low, high = cal.tested_pa
     at = (low, 0.5 * (low + high), high)
     rows = [row for row in use_budget(cal, at) if max(row.u_pa) > 0.0]
@@ -293,7 +294,7 @@ def _budget(cal: PressureCalibration, unit: str) -> dict[str, Any]:
     return {
         "heads": [plain_pressure(one, unit) for one in at],
         "rows": [
-            {"name": row.meaning, "body": row.body, "u": [small(one, unit) for one in row.u_pa]}
+            {"name": in_units(row.meaning, units), "body": row.body, "u": [small(one, unit) for one in row.u_pa]}
             for row in rows[:_BUDGET_SHOWN]
         ],
         "more": len(rows[_BUDGET_SHOWN:]),
@@ -304,12 +305,12 @@ def _budget(cal: PressureCalibration, unit: str) -> dict[str, Any]:
     }
 
 
-def _remark(remark: Remark, unit: str) -> dict[str, str]:
+def _remark(remark: Remark, units: UnitsOut) -> dict[str, str]:
     head = {"question": "Asked:", "blunder": "Found:", "note": "Note:"}[remark.kind]
     answer = _sentence(remark.answer) if remark.answer else "" if remark.kind == "note" else "Still open."
     return {
         "head": head,
-        "text": in_unit(remark.text.rstrip("."), unit),
-        "suggestion": in_unit(remark.suggestion.rstrip("."), unit),
+        "text": in_units(remark.text.rstrip("."), units),
+        "suggestion": in_units(remark.suggestion.rstrip("."), units),
         "answer": answer,
     }

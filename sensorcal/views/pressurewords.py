@@ -7,8 +7,9 @@ import re
 
 from sensorcal.calibration.atrest import KIND_WORDS
 from sensorcal.calibration.frompoints import PressureClaim, at_altitudes
+from sensorcal.setup import UnitsOut
 from sensorcal.units import from_si, interval_from_si, interval_to_si
-from sensorcal.views.words import number, plainly, rounded, unit_symbol
+from sensorcal.views.words import in_degrees, number, plainly, rounded, unit_symbol
 
 CAUTIONS = (
     "The engine maker's manual, local rules and a licensed mechanic decide; this page gives numbers, no permission.",
@@ -94,6 +95,11 @@ def in_unit(text: str, unit: str) -> str:
         return f"{said} ± {_as_many(found['margin'], unit)}" if found["margin"] else said
 
     return _IN_KPA.sub(other, text)
+
+
+def in_units(text: str, units: UnitsOut) -> str:
+    """Rewrite kilopascals and degrees of a sentence in the reader's units, as `in_unit` and `words.in_degrees` do."""
+    return in_degrees(in_unit(text, units.pressure), units.temperature)
 
 
 def _as_many(text: str, unit: str) -> str:

@@ -25,6 +25,7 @@ from sensorcal.views.arithmetic import arithmetic
 from sensorcal.views.tableview import TableView, table_view
 from sensorcal.views.words import (
     CAUTIONS,
+    in_degrees,
     margin,
     number,
     redline,
@@ -174,7 +175,8 @@ def _report(calibration: Calibration, table: TableView | None, facts: Facts, uni
         + (len(table.rows) // 2 if table is not None else 0)
         > _LINES_ON_ONE_SHEET,
         "open": [
-            f"A reading is questioned: {remark.text.rstrip('.')}. Key nothing in before this is settled."
+            f"A reading is questioned: {in_degrees(remark.text, units.temperature).rstrip('.')}. Key nothing in before "
+            "this is settled."
             for remark in facts.remarks
             if remark.kind == "blunder" and not remark.answer
         ],
@@ -185,7 +187,7 @@ def _report(calibration: Calibration, table: TableView | None, facts: Facts, uni
         "curve_blocks": _blocks(rows, 9),
         "pictures": _pictures(calibration, table, facts, units),
         "points": _points(calibration, units),
-        "undetectable": facts.undetectable,
+        "undetectable": [in_degrees(line, units.temperature, sizes=True) for line in facts.undetectable],
         "remarks": [_remark(remark, units) for remark in facts.remarks],
         "corrections": [
             _join(c.what, c.size, "" if c.size_c is None else f"up to {shift(c.size_c, units.temperature)}")
@@ -215,7 +217,7 @@ def _plain_lines(calibration: Calibration, table: TableView | None, facts: Facts
             f"{temperature(high, units.temperature)} {margin(CLAIM_AGREED_C, units.temperature)} may be claimed."
         ),
     ]
-    lines += [_sentence(line) for line in facts.statements]
+    lines += [_sentence(in_degrees(line, units.temperature)) for line in facts.statements]
     if table is not None:
         even = (
             ""
@@ -241,7 +243,7 @@ def _plain_lines(calibration: Calibration, table: TableView | None, facts: Facts
         )
     else:
         lines.append("Nothing was assumed of the curve's shape beforehand.")
-    lines += [_sentence(note) for note in calibration.notes]
+    lines += [_sentence(in_degrees(note, units.temperature)) for note in calibration.notes]
     return lines
 
 
@@ -292,11 +294,12 @@ def _points(calibration: Calibration, units: UnitsOut) -> list[dict[str, str]]:
 
 def _remark(remark: Remark, units: UnitsOut) -> dict[str, str]:
     head = {"question": "Asked:", "blunder": "Found:", "note": "Note:"}[remark.kind]
-    said = "°C" in remark.text and unit_symbol(units.temperature) == "°C"
+    text = in_degrees(remark.text, units.temperature)
+    said = unit_symbol(units.temperature) in text
     amount = "" if remark.size_c is None or said else f" [{shift(remark.size_c, units.temperature)}]"
     return {
         "head": head,
-        "text": remark.text.rstrip(".") + amount,
+        "text": text.rstrip(".") + amount,
         "suggestion": remark.suggestion.rstrip("."),
         "answer": _answer(remark),
     }

@@ -230,6 +230,84 @@ def typeset(text: str) -> str:
     return re.sub(r"(?<=\d) (?=(?:°C|°F|K|Ω|kΩ|V|%)(?!\w))|(?<=±) (?=\d)", "\u00a0", text)
 
 
+_N = r"[+\-−]?\d+(?:\.\d+)?"
+_AT = re.compile(
+    rf"\b(?P<before>(?:at|typed as|outside air:) )(?P<value>{_N}) °C(?P<margin>, ± \d+(?:\.\d+)?)?(?! off)"
+)
+_BY = re.compile(
+    rf"(?P<before>(?:\b(?:worth|stands|off by|up to|moved|allows|at most|lag of) |± ?))(?P<value>{_N}) °C"
+    rf"|(?P<bare>{_N}) °C(?= off\b| too\b| a minute\b| of boiling\b)"
+)
+_FROM_TO = re.compile(
+    rf"(?P<before>\b(?:from|at|in) )(?P<low>{_N})(?P<between> (?:to|then) )(?P<high>{_N}) °C"
+    r"(?= the zero| water|, effect)"
+)
+_ANY = re.compile(rf"(?P<before>)(?P<value>{_N}) °C(?P<bare>)")
+
+
+def in_degrees(text: str, unit: str, *, sizes: bool = False) -> str:
+    """Rewrite the degrees Celsius of a sentence in another unit, where it is plain what they are.
+
+    'at 98 °C' is a temperature, 'worth 7.3 °C' and '0.13 °C off' are differences; a number whose sentence does not
+    say which keeps its °C, so that no number is ever wrong.
+
+    Parameters
+    ----------
+    text : str
+    unit : str
+        'degC', 'degF' or 'K'.
+    sizes : bool
+        True where every number of the sentence is a difference, such as a list of errors that would be found.
+
+    Examples
+    --------
+    >>> in_degrees("at most 0.13 °C off (at 0 °C, ± 0.16), where the sheet allows 0.65 °C", "degF")
+    'at most 0.23 °F off (at 32 °F, ± 0.29), where the sheet allows 1.17 °F'
+    >>> in_degrees("bath-25: 1384 ohm has two digits transposed (worth 7.3 °C)", "degF")
+    'bath-25: 1384 ohm has two digits transposed (worth 13.1 °F)'
+    >>> in_degrees("only above: ice 1.2 °C, steam 1.6 °C", "degF", sizes=True)
+    'only above: ice 2.2 °F, steam 2.9 °F'
+    >>> in_degrees("from 20 to 70 °C the zero moves", "degF")
+    'from 68 to 158 °F the zero moves'
+    >>> in_degrees("lies 7.3 °C from the curve", "degF")
+    'lies 7.3 °C from the curve'
+    """
+    if parse_unit(unit) == "degC":
+        return text
+    symbol = unit_symbol(unit)
+
+    def temperature_of(found: re.Match[str]) -> str:
+        value = from_si(_value(found["value"]), unit)
+        margin = found["margin"]
+        half = "" if margin is None else f", ± {_like(margin[4:], interval_from_si(float(margin[4:]), unit))}"
+        return f"{found['before']}{_like(found['value'], value)} {symbol}{half}"
+
+    def size_of(found: re.Match[str]) -> str:
+        said = found["value"] or found["bare"]
+        sign = "+" if said.startswith("+") else ""
+        # A whole number of degrees keeps its size: 1 °C is 1.8 °F and not 2.
+        shown = interval_from_si(_value(said), unit)
+        return f"{found['before'] or ''}{sign}{_like(said if '.' in said else f'{said}.0', shown)} {symbol}"
+
+    def both_of(found: re.Match[str]) -> str:
+        low, high = (_like(found[name], from_si(_value(found[name]), unit)) for name in ("low", "high"))
+        return f"{found['before']}{low}{found['between']}{high} {symbol}"
+
+    if sizes:
+        return _ANY.sub(size_of, text)
+    return _BY.sub(size_of, _AT.sub(temperature_of, _FROM_TO.sub(both_of, text)))
+
+
+def _value(text: str) -> float:
+    return float(text.replace("−", "-"))
+
+
+def _like(text: str, value: float) -> str:
+    """Write a value with as many decimals as a text has."""
+    decimals = len(text.partition(".")[2])
+    return number(value, decimals)
+
+
 def _short(value: float) -> Decimal:
     # Twelve digits: what binary fractions add behind them must not push a stated 0.30 up to 0.31.
     return Decimal(f"{value:.12g}")

@@ -264,3 +264,17 @@ def test_fit_takes_pressure_sensors_too(run: str, tag: str, tmp_path: Path, caps
     # What the simulator put in (data/pressure/README.md): span of the ratio over the range.
     span = {"O1": 0.797, "F1": 0.801, "M1": 0.7985}[tag]
     assert calibration.span_ratio == pytest.approx(span, rel=0.005)
+
+
+def test_fit_in_fahrenheit_says_no_celsius(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A builder who thinks in °F would read the size of a slip in another unit than the redline beside it."""
+    text = (folder / "setup.toml").read_text(encoding="utf-8")
+    american = text.replace('temperature = "degC"', 'temperature = "degF"', 1)
+    assert american != text
+    setup = tmp_path / "setup.toml"
+    setup.write_text(american, encoding="utf-8")
+    out = tmp_path / "out"
+    assert main(["fit", str(folder / BLUNDERS_RUN), "--setup", str(setup), "--all", "--out", str(out)]) == 0
+    said = capsys.readouterr().out
+    assert "1384 ohm has two digits transposed, likely 1834 (worth 13.1 °F)" in said
+    assert "°C" not in said

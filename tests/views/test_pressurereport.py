@@ -111,6 +111,9 @@ def test_units_of_the_users_choice_everywhere(oil):
     text = str(Text(pressure_report_html(oil, None, AMERICAN, limits_pa=LIMITS)))
     before = text[: text.index("Assumed, not measured")]
     assert "kPa" not in before
+    assert "°C" not in before
+    assert "From 68 to 158 °F the zero moves +0.395 psi ± 0.196" in text
+    assert "body at 68 to 194 °F, effect as measured" in text
     assert "At the 21.8 psi low limit" in text
     # 2.83 kPa over 6.895 kPa a psi
     assert "hysteresis 0.411 0.28 %" in text

@@ -104,3 +104,21 @@ def test_units_as_people_write_them() -> None:
     ]  # fmt: skip
     assert words.resistance(999.96, "ohm") == "1000 Ω"
     assert words.resistance(14079.0, "kohm", symbol=False) == "14.079"
+
+
+@pytest.mark.parametrize(
+    ("said", "expected"),
+    [
+        ("the bath moved +0.3 °C a minute", "the bath moved +0.5 °F a minute"),
+        ("lag of up to +0.20 °C not corrected", "lag of up to +0.36 °F not corrected"),
+        ("stands 3.6 °C too high against the others", "stands 6.5 °F too high against the others"),
+        ("likely the one at -20 °C (worth 1 °C)", "likely the one at -4 °F (worth 1.8 °F)"),
+        ("77 °C looks like °F, likely 25 °C (worth 52 °C)", "77 °C looks like °F, likely 25 °C (worth 93.6 °F)"),
+        ("up to 0.9 °C off (at 98 °C, ± 0.10)", "up to 1.6 °F off (at 208 °F, ± 0.18)"),
+        ("found from 4.6 °C on", "found from 4.6 °C on"),
+    ],
+)
+def test_sentences_change_their_degrees(said: str, expected: str) -> None:
+    """If it failed, a difference would get 32 added, a temperature lose them, or an unclear number be changed."""
+    assert words.in_degrees(said, "degF") == expected
+    assert words.in_degrees(said, "degC") == said
