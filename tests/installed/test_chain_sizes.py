@@ -230,7 +230,7 @@ class Scaled:
     [(1800.0, (-0.05, -0.09), (-0.07, -0.13)), (300.0, (None, -0.53), (-0.40, -0.76)), (10e3, None, (-0.01, -0.02))],
 )
 def test_the_same_copper_on_other_probes(r25, wire, leads):
-    """If this fails, whether 0.21 ohm of wire or 0.3 ohm of leads matter is told wrongly for a probe of another size."""
+    """If this fails, whether 0.21 ohm of wire or 0.3 ohm of leads matter is wrong for a probe of another size."""
     probe = Scaled(J, r25 / 1800.0)
     at = (97.7, 120.0)
     found = error(thermistor_chain(probe, wiring=Wiring(contact_ohm=0.3)), at)
