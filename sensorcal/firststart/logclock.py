@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -15,7 +16,7 @@ from sensorcal.firststart.startlog import Floats
 _DAY_S = 86400.0
 _FACTOR = {"": 1.0, "s": 1.0, "ms": 1e-3, "min": 60.0, "h": 3600.0}
 _DATED = re.compile(r"^\s*(\d{1,4}[-./]\d{1,2}[-./]\d{1,4})(?:[T\s]+(\S.*?))?\s*(?:Z|UTC|[+\-]\d{2}:?\d{2})?\s*$")
-_PLAIN = re.compile(r"\d{1,3}:\d{2}:\d{2}(?:\.\d+)?")
+_CLOCK_SIGNS = frozenset("0123456789:.")
 # A step longer than this, forwards, is a clock that was set, not a pause of a first start (common practice, no source).
 _SET_S = 6 * 3600.0
 # Rows that may stand before the highest time so far until it is a new beginning and not a row out of order.
@@ -72,16 +73,25 @@ def seconds_in(cells: Sequence[str], unit: str, dates: Sequence[str] | None = No
         return numbers * _FACTOR.get(unit, 1.0), False, notes
     first = next(cell for cell in cells if cell)
     if _DATED.match(first):
-        parts = [_DATED.match(cell) for cell in cells]
-        for row, (cell, part) in enumerate(zip(cells, parts, strict=True)):
-            if cell and part is None:
-                raise InputError(f"{cell!r} is not a date and time", do="write it as 2026-05-02 19:05:30", row=row)
-        dates = [part.group(1) if part else "" for part in parts]
-        cells = [(part.group(2) or "0:00:00") if part else "" for part in parts]
+        dates, cells = _parted(cells)
     clock, stopwatch = _clock(cells, unit, notes)
     if dates is not None:
         clock = clock + _days(dates, notes)
     return clock, not stopwatch, notes
+
+
+def _parted(cells: Sequence[str]) -> tuple[list[str], list[str]]:
+    """Part dates and clock times."""
+    place = re.search(r"[T ]", cells[0])
+    at = place.start() if place else -1
+    if at > 0 and all(cell[at : at + 1] == cells[0][at] and _CLOCK_SIGNS.issuperset(cell[at + 1 :]) for cell in cells):
+        return [cell[:at] for cell in cells], [cell[at + 1 :] for cell in cells]
+    parts = [_DATED.match(cell) for cell in cells]
+    for row, (cell, part) in enumerate(zip(cells, parts, strict=True)):
+        if cell and part is None:
+            raise InputError(f"{cell!r} is not a date and time", do="write it as 2026-05-02 19:05:30", row=row)
+    dates = [part.group(1) if part else "" for part in parts]
+    return dates, [(part.group(2) or "0:00:00") if part else "" for part in parts]
 
 
 def time_line(raw_s: Floats, *, of_day: bool = False, rows: Sequence[int] | None = None) -> TimeLine:
@@ -140,9 +150,9 @@ def time_line(raw_s: Floats, *, of_day: bool = False, rows: Sequence[int] | None
 
 def _clock(cells: Sequence[str], unit: str, notes: list[str]) -> tuple[Floats, bool]:
     """Read clock times; say whether they are a stopwatch's."""
-    if all(not cell or _PLAIN.fullmatch(cell) for cell in cells):
-        parts = [cell.split(":") if cell else ("nan", "nan", "nan") for cell in cells]
-        hours, minutes, seconds = np.array(parts, dtype=np.float64).T
+    three = _three_parts(cells)
+    if three is not None:
+        hours, minutes, seconds = three.T
         wrong = np.flatnonzero((minutes >= 60.0) | (seconds >= 60.0))
         if wrong.size:
             row = int(wrong[0])
@@ -165,6 +175,32 @@ def _clock(cells: Sequence[str], unit: str, notes: list[str]) -> tuple[Floats, b
             known[cell] = _one(cell, row, unit, stopwatch=stopwatch)
         found[row] = known[cell]
     return found, stopwatch
+
+
+def _three_parts(cells: Sequence[str]) -> Floats | None:
+    """Read cells that are all hours, minutes and seconds, or blank; None where any is not."""
+    texts = [cell or "nan:nan:nan" for cell in cells]
+    if not all(text.count(":") == 2 for text in texts):
+        return None
+    numbers = numbers_between(":".join(texts), ":")
+    return None if numbers is None or numbers.size != 3 * len(texts) else numbers.reshape(-1, 3)
+
+
+def numbers_between(text: str, mark: str) -> Floats | None:
+    """Read numbers between separators with NumPy's own parser; None where a cell is no number.
+
+    Examples
+    --------
+    >>> numbers_between("19:05:30.5", ":").tolist(), numbers_between("1;x;3", ";")
+    ([19.0, 5.0, 30.5], None)
+    """
+    with warnings.catch_warnings():
+        # A cell that is no number ends the parsing with this warning, in later versions with an error.
+        warnings.simplefilter("error", DeprecationWarning)
+        try:
+            return np.fromstring(text, dtype=np.float64, sep=mark)
+        except (DeprecationWarning, ValueError):
+            return None
 
 
 def _one(cell: str, row: int, unit: str, *, stopwatch: bool) -> float:

@@ -66,11 +66,16 @@ def log_from_bytes(data: bytes, setup: Setup | None = None, *, file: str = "") -
     ([0.0, 0.5], [0.0, 120000.0], 'CLT °C')
     """
     setup = setup or Setup()
+    # A logger that loses its supply leaves a tail of zero bytes; one or two of them end a text in UTF-16.
+    bare = data.rstrip(b"\x00")
+    zeros = len(data) - len(bare) if len(data) - len(bare) > 2 else 0
     try:
-        text, _, _ = decoded(data)
+        text, _, _ = decoded(data[: len(data) - zeros])
     except UnicodeDecodeError:
         raise FileError("it is no text file", do="export the log as CSV, in UTF-8 if asked", file=file) from None
     table = read_table(text, setup, file)
+    if zeros:
+        table.notes.append(f"{zeros} zero bytes at the end were left out: the logger lost power while writing")
     columns = read_columns(table.headings, setup, units=table.units, file=file, row=table.heading_row)
     if not columns.channels:
         raise FileError(

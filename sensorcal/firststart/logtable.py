@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import re
-import warnings
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -12,6 +11,7 @@ import numpy as np
 
 from sensorcal.bench.dialect import decimal_mark, number_in
 from sensorcal.errors import FileError, InputError
+from sensorcal.firststart.logclock import numbers_between
 from sensorcal.firststart.logcolumns import recognised
 from sensorcal.firststart.logwords import SPEED_FACTOR, unit_of
 from sensorcal.firststart.startlog import Floats
@@ -81,16 +81,16 @@ class Table:
 
     def cells(self, column: int) -> list[str]:
         """Give the cells of a column."""
-        if self._block is not None and column < self._left:
-            return [line.split(self.delimiter, column + 1)[column].strip() for line in self.lines]
-        return [cell.strip() for cell in self._all()[column]]
+        return [cell.strip() for cell in self._texts(column)]
 
     def numbers(self, column: int) -> Floats | None:
         """Give a column's numbers as typed, NaN for blanks and words; None where it holds other things than numbers."""
         place = column - self._left
         if self._block is not None and 0 <= place < self._block.shape[1]:
             return np.ascontiguousarray(self._block[:, place])
-        cells = self._all()[column]
+        cells = self._texts(column)
+        if cells and self._plain(cells[0]) is None:
+            return None  # a clock shows itself in its first cell
         known = {cell: self._plain(cell) for cell in set(cells)}
         if any(value is None for value in known.values()):
             return None
@@ -107,7 +107,7 @@ class Table:
         numbers = self.numbers(column)
         if numbers is not None:
             return numbers * SPEED_FACTOR[unit] if unit in SPEED_FACTOR else np.asarray(to_si(numbers, unit))
-        cells = self._all()[column]
+        cells = self._texts(column)
         known: dict[str, float] = {}
         for row, cell in enumerate(cells):
             if cell not in known:
@@ -144,6 +144,12 @@ class Table:
             rows=[self.rows[row] for row in keep], lines=[self.lines[row] for row in keep], delimiter=self.delimiter,
             decimal=self.decimal, notes=self.notes, file=self.file,
         )  # fmt: skip
+
+    def _texts(self, column: int) -> Sequence[str]:
+        """Give a column as text; one at the left without cutting up the rest of the lines."""
+        if self._block is not None and column < self._left:
+            return [line.split(self.delimiter, column + 1)[column] for line in self.lines]
+        return self._all()[column]
 
     def _all(self) -> list[tuple[str, ...]]:
         """Give every column as text."""
@@ -200,11 +206,11 @@ class Table:
                 return 0, None
             text = text.replace(",", ".")
         text = _blanks_named(text, mark)
-        numbers = _parsed(text, mark)
+        numbers = numbers_between(text, mark)
         if numbers is None:
             inside = re.escape(mark)
             words = re.sub(rf"(?:(?<=^)|(?<={inside}))[^\d{inside}]+(?={inside}|$)", "nan", text)
-            numbers = _parsed(words, mark)
+            numbers = numbers_between(words, mark)
         if numbers is None or numbers.size != wide * len(self.lines):
             return 0, None
         block = numbers.reshape(len(self.lines), wide)
@@ -380,17 +386,6 @@ def _blanks_named(text: str, mark: str) -> str:
     if text.startswith(mark):
         text = "nan" + text
     return text + "nan" if text.endswith(mark) else text
-
-
-def _parsed(text: str, mark: str) -> Floats | None:
-    """Read numbers between separators with NumPy's own parser; None at the first cell that is no number."""
-    with warnings.catch_warnings():
-        # A cell that is no number ends the parsing with this warning, in later versions with an error.
-        warnings.simplefilter("error", DeprecationWarning)
-        try:
-            return np.fromstring(text, dtype=np.float64, sep=mark)
-        except (DeprecationWarning, ValueError):
-            return None
 
 
 def _has_digit(cell: str) -> bool:
