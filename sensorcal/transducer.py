@@ -64,6 +64,14 @@ class Transducer:
         None, "half-width of the effect of a hot body, where it was not measured", "kPa", difference=True,
         why="2 % of the span, common practice, no source",
     )  # fmt: skip
+    head_height_m: float | None = declared(
+        None, "height of the gauge above the sensor (negative below), the hose between full of liquid", "m"
+    )
+    u_head_height_m: float = declared(
+        0.01, "standard uncertainty of that height", "m", difference=True, why="a tape rule, estimate"
+    )
+    head_density_kg_m3: float | None = declared(None, "density of the liquid in the hose, kg/m3: oil 870, water 997")
+    u_head_density_kg_m3: float = declared(12.0, "standard uncertainty of that density, kg/m3", why="± 20, estimate")
     body_low_c: float = declared(20.0, "coldest body in use", "degC", why="a cold engine's start is brief")
     body_high_c: float = declared(90.0, "hottest body in use", "degC", why="on a warm engine block, estimate")
 
@@ -95,7 +103,7 @@ class Transducer:
             raise InputError(f"transducer {self.name} has body_low not below body_high", do="correct the two")
         not_negative(
             self, "supply_stability_v", "meter_step_v", "u_meter_ratio", "counts_full", "u_gauge_reading_pa",
-            "hysteresis_pa", "body_effect_pa",
+            "hysteresis_pa", "body_effect_pa", "u_head_height_m", "head_density_kg_m3", "u_head_density_kg_m3",
         )  # fmt: skip
 
     def stand_in(self, name: str) -> str | None:
@@ -106,6 +114,8 @@ class Transducer:
             return f"{0.02 * self.span_pa / 1000:.3g} kPa"
         if name == "u_gauge_reading_pa":
             return "0.17 of the gauge's limits"
+        if name.startswith("u_head") and self.head_height_m is None:
+            return ""
         return None
 
     @property

@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 from pathlib import PurePath
 
 from sensorcal.bench.dialect import number_in
-from sensorcal.bench.point import Point, UPart
+from sensorcal.bench.point import Correction, Point, UPart
+from sensorcal.bench.pressurehead import LiquidHead, head_of
 from sensorcal.bench.run import Reading, Run
 from sensorcal.bench.settle import settled_points
 from sensorcal.errors import InputError
@@ -20,6 +21,7 @@ from sensorcal.transducer import Transducer
 from sensorcal.units import parse_header, parse_quantity
 
 _OPEN = re.compile(r"^\s*(open|line open|vented|zero|at rest)\b", re.IGNORECASE)
+_LEAK = re.compile(r"^\s*(leak|decay|shut)", re.IGNORECASE)
 _BODY = frozenset({"body", "body temperature", "transducer temperature", "sensor temperature", "water"})
 _CYCLE = frozenset({"cycle", "series", "round"})
 _SQRT12 = math.sqrt(12.0)
@@ -55,6 +57,20 @@ class PressurePoint:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LeakRow:
+    """One reading of the shut line: time, what the gauge or else the sensor showed, and which gauge.
+
+    `pressure_pa` is the gauge's; None where only the sensor was read, as `ratio`.
+    """
+
+    file_row: int
+    time_s: float | None
+    pressure_pa: float | None
+    ratio: float | None
+    reference_id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PressureReadings:
     """All points of one transducer of a run, and what was understood without being told.
 
@@ -67,20 +83,28 @@ class PressureReadings:
     gauge_id : str
         The gauge, or '' where the line was only open.
     notes : tuple of str
+    leak : tuple of LeakRow
+        Rows labelled 'leak', 'decay' or 'shut': no points of the curve, but how fast the shut line empties.
+    head : LiquidHead or None
+        Column of liquid between gauge and sensor, added to every reading of the gauge.
     """
 
     points: tuple[PressurePoint, ...]
     supply_measured: bool
     gauge_id: str
     notes: tuple[str, ...]
+    leak: tuple[LeakRow, ...] = ()
+    head: LiquidHead | None = None
 
 
 def pressure_points(run: Run, setup: Setup, probe: str) -> PressureReadings:
     """Gather a transducer's readings into points on the ratio V_out / V_supply.
 
     Volts are divided by the supply of their own row, or by the one stated in the setup; counts by their full count.
-    A row labelled 'open' without a gauge reading stands for zero gauge pressure. Cycles are those of a 'cycle'
-    column, or begin where pressure rises again; directions not written down follow from the pressures.
+    A row labelled 'open' without a gauge reading stands for zero gauge pressure, its line open at the sensor. Rows
+    labelled 'leak' are those of the shut line. Cycles are those of a 'cycle' column, or begin where pressure rises
+    again; directions not written down follow from the pressures. A head of liquid stated at the head of the run file or
+    in the setup is added to the gauge.
 
     Parameters
     ----------
@@ -120,7 +144,9 @@ def pressure_points(run: Run, setup: Setup, probe: str) -> PressureReadings:
     sheet = setup.transducer(probe)
     kind = run.signal_kinds[probe]
     notes: list[str] = []
-    readings = [_on_ratio(reading, run, sheet, kind, probe) for reading in run.readings]
+    everything = [_on_ratio(reading, run, sheet, kind, probe) for reading in run.readings]
+    readings, leak = _without_leak(everything, probe)
+    head = head_of(run, sheet)
     open_rows = {r.file_row for r in readings if probe in r.signals and _OPEN.match(r.point)}
     shown = [r.reference for r in readings if r.file_row in open_rows and r.reference]
     if shown:
@@ -146,7 +172,10 @@ def pressure_points(run: Run, setup: Setup, probe: str) -> PressureReadings:
         for point in settled_points(on_ratio, ready, probe)
     ]
     is_open = [point.reference_id == _OPEN_ID for point in points]
-    points = [_opened(point) if o else point for point, o in zip(points, is_open, strict=True)]
+    session = PurePath(run.file).stem or "run"
+    points = [
+        _opened(point) if o else _with_head(point, head, session) for point, o in zip(points, is_open, strict=True)
+    ]
     directions, told = _directions(points)
     notes += told
     cycles = _cycles(points, directions, rows)
@@ -167,6 +196,8 @@ def pressure_points(run: Run, setup: Setup, probe: str) -> PressureReadings:
         and all(rows[i].supply_v is not None for point in points for i in point.file_rows),
         gauge_id=gauges.pop() if len(gauges) == 1 else "",
         notes=tuple(notes),
+        leak=leak,
+        head=head,
     )
 
 
@@ -201,6 +232,41 @@ def _ratio(read: float, supply_v: float | None, sheet: Transducer, kind: str, pr
     return float(ratio_of(read, supply))
 
 
+def _without_leak(readings: Sequence[Reading], probe: str) -> tuple[list[Reading], tuple[LeakRow, ...]]:
+    """Take the rows of the shut line out; a row without a label goes on with the one above."""
+    kept: list[Reading] = []
+    leak: list[LeakRow] = []
+    shut = False
+    for reading in readings:
+        shut = bool(_LEAK.match(reading.point)) if reading.point else shut
+        if not shut:
+            kept.append(reading)
+        elif reading.reference is not None or probe in reading.signals:
+            leak.append(
+                LeakRow(
+                    file_row=reading.file_row,
+                    time_s=reading.time_s,
+                    pressure_pa=reading.reference,
+                    ratio=reading.signals.get(probe),
+                    reference_id=reading.reference_id,
+                )
+            )
+    return kept, tuple(leak)
+
+
+def _with_head(point: Point, head: LiquidHead | None, session: str) -> Point:
+    """Add the column of liquid between gauge and sensor."""
+    if head is None:
+        return point
+    part = UPart(key=f"head:{session}", u=head.u_pressure_pa, what="liquid between gauge and sensor")
+    return replace(
+        point,
+        value=point.value + head.pressure_pa,
+        corrections=(*point.corrections, Correction(name="liquid between gauge and sensor", size=head.pressure_pa)),
+        parts=(*point.parts, part),
+    )
+
+
 def _with_open_reference(setup: Setup, readings: Sequence[Reading], open_rows: set[int]) -> tuple[Setup, list[Reading]]:
     """Let an open line stand among the references: it knows zero gauge pressure."""
     if not open_rows:
@@ -212,8 +278,9 @@ def _with_open_reference(setup: Setup, readings: Sequence[Reading], open_rows: s
         last = reading.point or last
         row = reading
         if row.file_row not in open_rows and row.reference is not None:
-            # A blank label goes on with the label above, but not with an open line once a gauge is read.
-            label = row.point or (f"row {row.file_row}" if _OPEN.match(last) else "")
+            # A blank label goes on with the label above, but not with an open line once a gauge is read, nor where
+            # nothing has been labelled yet.
+            label = row.point or (f"row {row.file_row}" if not last or _OPEN.match(last) else "")
             row = replace(row, reference_id=row.reference_id or only, point=label)
         named.append(row)
     opened = Reference(identifier=_OPEN_ID, kind="gauge", u=0.0)

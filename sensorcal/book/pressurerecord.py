@@ -13,6 +13,7 @@ import numpy as np
 
 from sensorcal.book.digest import content_sha256
 from sensorcal.book.facts import STATEMENT, Facts, Source, assumed_lines, setup_data, traceability
+from sensorcal.book.pressurefound import found_data, found_of, pressure_remarks, remarks_data, remarks_of
 from sensorcal.book.record import text_of
 from sensorcal.book.store import read_document, write_document
 from sensorcal.calibration.pressurecal import (
@@ -92,6 +93,7 @@ def pressure_facts(
         setup_file=setup_file or Source(),
         setup=setup_data(setup),
         assumed=assumed_lines(setup),
+        remarks=pressure_remarks(result, run),
         undetectable=seen.missing if seen else ("linearity: readings at fewer than three pressures",),
         traceability=traceability(setup, gauges),
         method=PRESSURE_METHOD,
@@ -106,7 +108,8 @@ def pressure_statements(result: PressureResult) -> list[str]:
     Returns
     -------
     list of str
-        Zero and span, linearity by each definition, hysteresis, repeatability, zero return, bands, supply.
+        Zero and span, linearity by each definition, hysteresis, repeatability, zero return, bands, body, supply,
+        liquid head, kind of the sensor, leak, and what a wrong reading would have to be to be found.
     """
     cal, seen = result.calibration, result.performance
     top = cal.zero_ratio + cal.span_ratio
@@ -135,7 +138,8 @@ def pressure_statements(result: PressureResult) -> list[str]:
             f"supply {worst.supply_v:.3f} V: taking it for 5 V would have cost up to {worst.error_pa / 1000:+.1f} kPa "
             f"(at {worst.pressure_pa / 1000:.0f} kPa)"
         )
-    return said
+    said += [found.sentence for found in (cal.head, cal.kind_found, cal.leak) if found is not None]
+    return [*said, result.screening.blind]
 
 
 def pressure_document(calibration: PressureCalibration, facts: Facts) -> dict[str, Any]:
@@ -149,6 +153,7 @@ def pressure_document(calibration: PressureCalibration, facts: Facts) -> dict[st
     told = {name: getattr(facts, name) for name in _TEXTS}
     told |= {name: list(getattr(facts, name)) for name in _LISTS}
     told |= {name: dataclasses.asdict(getattr(facts, name)) for name in ("run", "setup_file")}
+    told["remarks"] = remarks_data(facts.remarks)
     told["setup"] = _plain(facts.setup)
     body = {
         "schema": PRESSURE_SCHEMA,
@@ -179,6 +184,7 @@ def pressure_record_of(checked: Mapping[str, Any]) -> PressureRecord:
         facts[name] = Source(**facts[name])
     for name in _LISTS:
         facts[name] = tuple(facts[name])
+    facts["remarks"] = remarks_of(facts.get("remarks", []))
     try:
         calibration = _calibration_of(checked["calibration"])
     except (FitError, CurveError, ValueError) as error:
@@ -294,6 +300,7 @@ def _calibration(cal: PressureCalibration) -> dict[str, Any]:
         ],
         "dof_effective": _dof(cal.dof_effective),
         "notes": list(cal.notes),
+        **found_data(cal),
     }
 
 
@@ -365,6 +372,7 @@ def _calibration_of(data: Mapping[str, Any]) -> PressureCalibration:
         ),
         dof_effective=_dof_of(data["dof_effective"]),
         notes=tuple(data["notes"]),
+        **found_of(data),
     )
 
 

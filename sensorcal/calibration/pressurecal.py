@@ -8,7 +8,10 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from sensorcal.bench.pressurehead import LiquidHead
 from sensorcal.calibration.cycles import K_GUIDE
+from sensorcal.calibration.leak import Leak
+from sensorcal.calibration.sensorkind import SensorKind
 from sensorcal.errors import FitError
 from sensorcal.measure.interval import coverage_factor
 
@@ -172,6 +175,12 @@ class PressureCalibration:
     kind : {'gauge', 'sealed', 'absolute'}
         What the pressures of this calibration are measured from.
     notes : tuple of str
+    kind_found : SensorKind or None
+        What the readings at the air's pressure say of the kind; None where there are none.
+    leak : Leak or None
+        Of the shut line, where its decay was read.
+    head : LiquidHead or None
+        Column of liquid between gauge and sensor, already in the points.
     """
 
     sensor: str
@@ -193,6 +202,9 @@ class PressureCalibration:
     dof_effective: float = math.inf
     kind: str = "gauge"
     notes: tuple[str, ...] = ()
+    kind_found: SensorKind | None = None
+    leak: Leak | None = None
+    head: LiquidHead | None = None
 
     def __post_init__(self) -> None:
         """Copy the arrays and make them read-only."""

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sensorcal.bench.pressurepoints import PressurePoint, PressureReadings, pressure_points
-from sensorcal.bench.station import reported_station_pressure
 from sensorcal.calibration.bodytemp import BodyEffect, body_effect
 from sensorcal.calibration.linearity import Performance, PointBudgets, performance, point_budgets
 from sensorcal.calibration.pressure import Order, fit_pressure, loop_pa
 from sensorcal.calibration.pressurecal import PressureCalibration
+from sensorcal.calibration.pressurefindings import kind_found, leak_found, leak_term, screening_of, station_of
+from sensorcal.calibration.pressurescreen import PressureBlunder, PressureScreening
 from sensorcal.calibration.pressureterms import Repeat, bench_terms, pointer_u_pa, repeat_of, use_terms
 from sensorcal.calibration.unitslip import unit_from_slope
-from sensorcal.errors import FitError, InputError
+from sensorcal.errors import CurveError, FitError, InputError
 from sensorcal.physics.transducer import RatioPolynomial, supply_ignored_pa
 
 if TYPE_CHECKING:
@@ -28,6 +30,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+WRONG_READING = "wrong-reading"
+"""Word under which a questioned reading is kept in the setup, followed by a colon and the sensor's tag."""
 SEA_LEVEL_PA = 101_325.0
 """Pressure in a sealed-gauge sensor's back, where nothing else is known: one standard atmosphere."""
 ROUND_SUPPLY_V = 5.0
@@ -65,6 +69,10 @@ class PressureResult:
         Empty where no supply was measured or stated.
     station_pa : float or None
         Station pressure that was added to gauge readings, for absolute and sealed sensors.
+    screening : PressureScreening
+        Whether a reading looks wrong, which, and what could not be seen.
+    kept : str
+        Reason for which questioned readings are kept; empty where none was given.
     """
 
     calibration: PressureCalibration
@@ -75,6 +83,18 @@ class PressureResult:
     body: BodyEffect | None
     supply_cost: tuple[SupplyCost, ...]
     station_pa: float | None
+    screening: PressureScreening
+    kept: str = ""
+
+    @property
+    def blunders(self) -> tuple[PressureBlunder, ...]:
+        """Explanations of readings that look wrong, the likeliest first."""
+        return self.screening.blunders
+
+    @property
+    def questioned(self) -> bool:
+        """True while a reading is suspected and nobody has said why it may stand."""
+        return self.screening.suspect and not self.kept
 
 
 def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | None = None) -> PressureResult:
@@ -138,18 +158,20 @@ def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | Non
     )
     pascal_per_ratio = sheet.span_pa / (sheet.output_high_ratio - sheet.output_low_ratio)
     reading, meter = _beside(cold_points, setup, sheet, pascal_per_ratio)
-    repeat = repeat_of(
-        p,
-        r,
-        ways,
-        stated_pa=_stated_repeat(setup, probe),
-        beside_pa=float(np.sqrt(np.mean(reading**2 + meter**2))),
-        span_pa=sheet.span_pa,
-    )
+    stated, beside = _stated_repeat(setup, probe), float(np.sqrt(np.mean(reading**2 + meter**2)))
+    repeat = repeat_of(p, r, ways, stated_pa=stated, beside_pa=beside, span_pa=sheet.span_pa)
+    screening = screening_of(
+        run, cold, setup, sheet, p, r, sensor=probe, stated_repeat_pa=stated, beside_pa=beside
+    )  # fmt: skip
+    kept = setup.reason_to_keep(f"{WRONG_READING}:{probe}")
     loop = loop_pa(p, r, ways)
     seen = _performance(p, r, ways, cycles, line, sheet)
     body = _body(readings.points, everything, hot, line, repeat, setup, sheet, pascal_per_ratio)
     terms = bench_terms(cold, setup, sheet, repeat, sensor=probe, station_u_pa=u_station)
+    leak, told_of_leak = leak_found(readings, line, sheet, setup, u_sensor_pa=math.hypot(repeat.u_pa, beside))
+    gauged = np.array([one.point.value for one in cold_points])
+    terms += leak_term(leak, gauged, PurePath(run.file).stem or "run")
+    found_kind, told_of_kind = kind_found(cold_points, line, sheet, setup)
     in_use = use_terms(
         sheet,
         repeat,
@@ -157,22 +179,28 @@ def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | Non
         zero_return_pa=abs(seen.zero_return_pa) if seen and seen.zero_return_pa is not None else None,
         body=body,
     )
-    calibration = fit_pressure(
-        p,
-        r,
-        terms,
-        sensor=probe,
-        order=order,
-        direction=ways,
-        cycle=cycles,
-        low_pa=sheet.low_pa,
-        high_pa=sheet.high_pa,
-        kind=sheet.kind,
-        use=in_use,
-        labels=tuple(one.point.label for one in cold_points),
-        rows=tuple(one.point.file_rows for one in cold_points),
-    )
-    notes = [*calibration.notes, *readings.notes, *told, *_spoken(seen, body, repeat, sheet)]
+    try:
+        calibration = fit_pressure(
+            p,
+            r,
+            terms,
+            sensor=probe,
+            order=order,
+            direction=ways,
+            cycle=cycles,
+            low_pa=sheet.low_pa,
+            high_pa=sheet.high_pa,
+            kind=sheet.kind,
+            use=in_use,
+            labels=tuple(one.point.label for one in cold_points),
+            rows=tuple(one.point.file_rows for one in cold_points),
+        )
+    except (FitError, CurveError) as error:
+        # No curve at all: the likeliest slip is the most useful thing to say.
+        slip = screening.blunders[0].sentence if screening.blunders else error.do
+        raise FitError(f"{probe}: {error.what}", do=slip, file=run.file) from None
+    notes = [*_wrong(screening, kept, probe), *told_of_kind, *told_of_leak]
+    notes += [*calibration.notes, *readings.notes, *told, *_spoken(seen, body, repeat, sheet)]
     notes += _slope_note(calibration, sheet)
     notes += [f"{one.point.label}: {note}" for one in readings.points for note in one.point.notes]
     budgets = point_budgets(
@@ -187,7 +215,9 @@ def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | Non
         resolution_pa=_resolution_pa(sheet, pascal_per_ratio, readings),
     )
     return PressureResult(
-        calibration=replace(calibration, notes=tuple(dict.fromkeys(notes))),
+        calibration=replace(
+            calibration, notes=tuple(dict.fromkeys(notes)), kind_found=found_kind, leak=leak, head=readings.head
+        ),
         readings=readings,
         performance=seen,
         budgets=budgets,
@@ -195,7 +225,20 @@ def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | Non
         body=body,
         supply_cost=_supply_cost(calibration, cold_points, p),
         station_pa=offset + SEA_LEVEL_PA if sheet.kind == "sealed" and offset else (offset or None),
+        screening=screening,
+        kept=kept,
     )
+
+
+def _wrong(screening: PressureScreening, kept: str, probe: str) -> list[str]:
+    """Say first which readings look wrong, and how to keep them; else what no look at these readings can find."""
+    if not screening.suspect:
+        return []
+    told = [one.sentence for one in screening.blunders] or ["the readings do not agree, and no single one is to blame"]
+    if kept:
+        return [f"a reading looks wrong; kept, because {kept}: {'; or '.join(told)}"]
+    keep = f'keep = [{{what = "{WRONG_READING}:{probe}", reason = "…"}}] in the setup'
+    return [f"A READING LOOKS WRONG: {'; or '.join(told)}. Mend the run file and fit again, or keep it: {keep}"]
 
 
 def _offset(sheet: Transducer, setup: Setup) -> tuple[float, float, list[str]]:
@@ -203,22 +246,16 @@ def _offset(sheet: Transducer, setup: Setup) -> tuple[float, float, list[str]]:
     wants_air = (sheet.kind == "absolute") != (sheet.reference_reads == "absolute") or sheet.kind == "sealed"
     if not wants_air:
         return 0.0, 0.0, []
-    place = setup.field
-    if place.elevation_m is None or place.qnh_pa is None:
+    station = station_of(setup)
+    if station is None:
         if sheet.kind == "sealed":
             note = "a sealed sensor without station pressure: this curve holds at today's air pressure only"
             return 0.0, 0.0, [note]
-        missing = "elevation" if place.elevation_m is None else "QNH"
+        missing = "elevation" if setup.field.elevation_m is None else "QNH"
         raise InputError(
             f"{sheet.name} and its gauge differ by the air's pressure, and the {missing} of the field is not stated",
             do="state elevation and qnh under [field] in the setup",
         )
-    station = reported_station_pressure(
-        elevation_m=place.elevation_m,
-        qnh_pa=place.qnh_pa,
-        station_elevation_m=place.station_elevation_m,
-        temperature_c=place.air_temperature_c,
-    )
     if sheet.kind == "absolute":
         return station.pressure_pa, station.u_pressure_pa, []
     if sheet.kind == "gauge":

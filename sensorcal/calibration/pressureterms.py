@@ -181,6 +181,15 @@ def pointer_u_pa(one: PressurePoint, setup: Setup, sheet: Transducer) -> float:
     return sheet.gauge_reading_u_pa(reference.standard_u)
 
 
+def gauge_own_u_pa(gauge_id: str, setup: Setup, sheet: Transducer) -> float:
+    """Standard uncertainty of one reading of a gauge against its own others: last digit, or pointer; 0 if unknown."""
+    reference = setup.references.get(gauge_id)
+    if reference is None:
+        return 0.0
+    pointer = reference.resolution is None or sheet.u_gauge_reading_pa is not None
+    return math.hypot(reference.step / math.sqrt(12.0), sheet.gauge_reading_u_pa(reference.standard_u) * pointer)
+
+
 def _shape(key: str, setup: Setup) -> Shape:
     """Limits are rectangular; everything else is taken as normal."""
     if key.startswith("supply:"):

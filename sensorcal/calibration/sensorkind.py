@@ -17,7 +17,7 @@ U_ZERO_SHARE = 0.0025
 PRIOR: Mapping[str, float] = {"gauge": 0.6, "sealed": 0.25, "absolute": 0.15}
 """How common each kind is among oil and fuel transducers before any reading: estimate, no source."""
 ALTITUDES_M = (0.0, 1500.0, 3000.0)
-_WORDS = {"gauge": "vented gauge", "sealed": "sealed gauge", "absolute": "absolute"}
+KIND_WORDS = {"gauge": "vented gauge", "sealed": "sealed gauge", "absolute": "absolute"}
 _NONE_FITS = 4.0  # standard uncertainties
 _SURE = 0.95
 
@@ -164,10 +164,10 @@ def _sentence(
 ) -> str:
     reads = f"open to the air it reads {reading_pa / 1000:.1f} kPa"
     if kind == "none":
-        would = ", ".join(f"{_WORDS[name]} {value / 1000:.1f}" for name, value in expected.items())
+        would = ", ".join(f"{KIND_WORDS[name]} {value / 1000:.1f}" for name, value in expected.items())
         return f"{reads}; no kind explains that ({would} kPa expected): check range, supply, wiring and the open line"
     ahead = ", ".join(f"{p / 1000:.1f} kPa at {h:.0f} m" for h, p in shown)
-    words = f"{reads}: {_WORDS[kind]} ({100 * probability[kind]:.0f} %); with the line open it will show {ahead}"
+    words = f"{reads}: {KIND_WORDS[kind]} ({100 * probability[kind]:.0f} %); with the line open it will show {ahead}"
     if probability[kind] < _SURE:
         words += "; not certain: read it again at another elevation or air pressure, or narrow its zero error"
     return words

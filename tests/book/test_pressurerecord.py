@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from sensorcal.bench.simulate_pressure import PressureBench, TrueTransducer, simulate_pressure, up_and_down
+from sensorcal.book.digest import content_sha256
 from sensorcal.book.pressurerecord import (
     pressure_document,
     pressure_facts,
@@ -20,7 +21,7 @@ from sensorcal.calibration.pressurecal import expanded_pressure_pa, shared_shift
 from sensorcal.calibration.pressureintervals import pressure_intervals
 from sensorcal.calibration.pressurerun import calibrate_pressure
 from sensorcal.errors import FileError
-from sensorcal.setup import Reference, Setup
+from sensorcal.setup import Field, Keep, Reference, Setup
 from sensorcal.transducer import Transducer
 
 AT = np.linspace(0.0, 1e6, 7)
@@ -62,6 +63,49 @@ def test_round_trip(tmp_path, order):
     assert cal.notes == again.notes
     assert cal.orders == again.orders
     assert pressure_document(again, back.facts) == pressure_document(cal, facts)
+
+
+def test_what_the_run_found_beside_the_curve_comes_back(tmp_path):
+    """Kind, leak, head and a questioned reading would be lost on the way, or a record without them be refused."""
+    plan = up_and_down(1e6, open_zeros=True)
+    run = simulate_pressure(TrueTransducer(), PressureBench(), plan, seed=4)
+    wrong = replace(run.readings[3], reference=460e3)  # 600 written as 460
+    decay = tuple(
+        replace(run.readings[-1], file_row=20 + n, time_s=900.0 + 30.0 * n, point="leak", signals={}, supply_v=None,
+                reference=600e3 - 1500.0 * n)
+        for n in range(6)
+    )  # fmt: skip
+    run = replace(
+        run,
+        readings=(*run.readings[:3], wrong, *run.readings[4:], *decay),
+        comments=((1, "# gauge above sensor: 0.5 m"), (2, "# liquid: water")),
+    )
+    setup = Setup(
+        references={"G1": Reference(identifier="G1", kind="gauge", limits=5000.0)},
+        field=Field(elevation_m=640.0, qnh_pa=100_900.0),
+        keep=(Keep(what="wrong-reading:O1", reason="a drill"),),
+    )
+    result = calibrate_pressure(run, setup, "O1")
+    facts = pressure_facts(result, run, setup, written="2026-05-20")
+    path = tmp_path / "O1.json"
+    write_pressure_record(path, result.calibration, facts)
+    back = read_pressure_record(path)
+    assert back.facts.remarks == facts.remarks
+    assert (facts.remarks[0].kind, facts.remarks[0].answer) == ("blunder", "kept, because a drill")
+    assert facts.remarks[0].file_rows == (run.readings[3].file_row,)
+    for name in ("kind_found", "leak", "head"):
+        assert getattr(back.calibration, name) == getattr(result.calibration, name) is not None
+    told = " ".join(facts.statements)
+    assert "vented gauge" in told
+    assert "leak: 3.0" in told
+    assert "0.5 m above the sensor" in told
+    old = pressure_document(result.calibration, facts)
+    for name in ("kind_found", "leak", "head"):
+        del old["calibration"][name]
+    del old["facts"]["remarks"]
+    del old["content_sha256"]
+    path.write_text(json.dumps({**old, "content_sha256": content_sha256(old)}), encoding="utf-8")
+    assert read_pressure_record(path).calibration.leak is None
 
 
 def test_what_people_read():
