@@ -21,6 +21,7 @@ from sensorcal.installed.conversion import Conversion, CurveConversion
 from sensorcal.installed.keyedrows import KeyedRows, pressure_rows_conversion, temperature_conversion
 from sensorcal.measure.interval import coverage_factor
 from sensorcal.physics.transducer import RatioCurve, RatioPolynomial
+from sensorcal.roles import channel_of_role
 from sensorcal.setup import Probe, Setup
 from sensorcal.transducer import Transducer
 
@@ -217,7 +218,7 @@ def _temperature(
         monitor=monitor,
         low=probe.range_low,
         high=probe.range_high,
-        redline=probe.redline_c,
+        redline=probe.redline_c if probe.redline_c is not None else _limit_of(setup, probe.role, "high", "temperature"),
         limit="high",
         tested=tested,
         assumed=(*parts.assumed, *assumed),
@@ -281,6 +282,9 @@ def _pressure(
     else:
         conversion = pressure_rows_conversion(keyed, setup.pressure_input)
         monitor = f"table of {keyed.signal.size} rows as keyed"
+    # A manifold pressure is guarded against too much boost; oil and fuel against too little.
+    guarded: Limit = "high" if kind == "absolute" else "low"
+    stated_limit = probe.redline if probe.measurand == "pressure" else None
     return InstalledChannel(
         tag=tag,
         chain=_chain(sensor, conversion, parts),
@@ -288,9 +292,8 @@ def _pressure(
         monitor=monitor,
         low=low_pa,
         high=high_pa,
-        redline=probe.redline if probe.measurand == "pressure" else None,
-        # A manifold pressure is guarded against too much boost; oil and fuel against too little.
-        limit="high" if kind == "absolute" else "low",
+        redline=stated_limit if stated_limit is not None else _limit_of(setup, probe.role, guarded, "pressure"),
+        limit=guarded,
         tested=tested,
         assumed=tuple(assumed),
     )
@@ -298,6 +301,15 @@ def _pressure(
 
 _NOT_IN_USE = {"supply_stability", "meter_step", "u_meter", "reference_reads", "u_gauge_reading", "counts_full"}
 """What a data sheet holds for the bench only."""
+
+
+def _limit_of(setup: Setup, role: str, side: Limit, measurand: str) -> float | None:
+    """The engine maker's limit of the channel that the sensor's role names."""
+    channel = channel_of_role(role, measurand)
+    if channel is None:
+        return None
+    limits = setup.limit(channel)
+    return limits.high if side == "high" else limits.low
 
 
 def claimed_u_c(calibration: Calibration, temperature_c: FloatArray, *, shape_confirmed: bool = False) -> FloatArray:

@@ -198,6 +198,22 @@ def test_pressure_channel():
     assert {"monitor.reference", "transducers.O1.hysteresis"} <= names
 
 
+def test_limits_of_the_engine_are_those_of_the_role():
+    """If this fails, the budget is given at another value than the one at which the engine is in danger."""
+    limits = '[limits.oil_pressure]\nlow = "150 kPa"\nhigh = "500 kPa"\n[limits.coolant]\nhigh = "115 degC"\n'
+    oil = setup_from_text(PRESSURE.replace('model = "line"', 'model = "line"\nrole = "oil pressure"') + limits)
+    channel = installed_channel(oil, "O1")
+    assert channel.redline == pytest.approx(150e3)
+    sheet = channel_sheet(channel)
+    assert sheet.at_limit
+    assert sheet.point.measurand == pytest.approx(150e3)
+    coolant = SHEET.replace('redline = "120 degC"', 'role = "coolant"')
+    assert installed_channel(setup_from_text(coolant + limits), "P1").redline == pytest.approx(115.0)
+    stated = SHEET.replace("[probes.P1]", '[probes.P1]\nrole = "coolant"')
+    assert installed_channel(setup_from_text(stated + limits), "P1").redline == pytest.approx(120.0)
+    assert installed_channel(setup_from_text(coolant), "P1").redline is None
+
+
 def test_case_grounded_transducer_has_no_return_wire():
     """If this fails, a transducer grounded on the block drops its supply current in a wire that is not there."""
     setup = setup_from_text(PRESSURE.replace('returns = "own wire"', 'returns = "case"'))
