@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from sensorcal.firststart.runsigns import Mask, rest_level, smooth, stretches, warming
 from sensorcal.firststart.startlog import Floats, StartLog
 
+_FAST_RATIO, _POWER_RATIO = 1.15, 1.65  # of idle speed (common practice, no source)
 _STEADY_S = {0: 5.0, 1: 8.0, 2: 2.0}  # shorter stretches of idle, faster running and power are none of their own
 
 
@@ -21,6 +22,29 @@ def power_levels(log: StartLog, rpm: Floats | None, in_run: Mask) -> tuple[Mask,
         level[~in_run] = -1
         level = _steadied(level, log.time_s)
     return level == 2, level == 1
+
+
+def power_of_rows(log: StartLog, running: Mask) -> NDArray[np.int8] | None:
+    """Level of power of single rows, as in a list of events: 0 idle, 1 faster, 2 power; None where nothing tells it.
+
+    Parameters
+    ----------
+    log : StartLog
+    running : ndarray of bool, shape (n,)
+        Rows at which the engine runs.
+    """
+    if log.has("rpm"):
+        speed = log.values["rpm"]
+        turns = speed[running & (np.nan_to_num(speed) > 0.0)]
+        if turns.size:
+            ratio = np.nan_to_num(speed) / float(turns.min())
+            return np.select([ratio > _POWER_RATIO, ratio > _FAST_RATIO], [2, 1], 0).astype(np.int8)
+    if log.has("map") and np.isfinite(log.values["map"][~running]).any():
+        pressure = log.values["map"]
+        rest, low = float(np.nanmax(pressure[~running])), float(np.nanmin(pressure))
+        if low < 0.85 * rest:
+            return np.where(np.nan_to_num(pressure) > low + 0.5 * (rest - low), 2, 1).astype(np.int8)
+    return None
 
 
 def _by_rpm(rpm: Floats, in_run: Mask, time_s: Floats) -> NDArray[np.int8]:
@@ -37,8 +61,8 @@ def _by_rpm(rpm: Floats, in_run: Mask, time_s: Floats) -> NDArray[np.int8]:
     settled = speed[in_run & np.isfinite(speed) & ~_began(in_run, time_s, 10.0)]
     idle = float(np.percentile(settled if settled.size else turns, 5.0))
     top = float(np.percentile(turns, 99.5))
-    level = (np.nan_to_num(slow) > 1.15 * idle).astype(np.int8)
-    level[np.nan_to_num(speed) > max(idle + 0.45 * (top - idle), 1.65 * idle)] = 2
+    level = (np.nan_to_num(slow) > _FAST_RATIO * idle).astype(np.int8)
+    level[np.nan_to_num(speed) > max(idle + 0.45 * (top - idle), _POWER_RATIO * idle)] = 2
     return level
 
 

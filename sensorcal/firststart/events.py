@@ -50,11 +50,14 @@ class Event:
         One of `channels.PHASES`.
     offset_s : float or None
         Seconds after the start or after the stop, where the label says so.
+    said : bool
+        False where the label gives only a time, so that the phase is the usual one at that time.
     """
 
     kind: EventKind
     phase: str
     offset_s: float | None = None
+    said: bool = True
 
 
 def events_of(labels: Sequence[str]) -> tuple[Event | None, ...]:
@@ -131,9 +134,8 @@ def _event(label: str, *, started: bool, stopped: bool) -> Event | None:
     if kind == "running":
         return Event(kind="after start", phase=phase, offset_s=offset_s)
     if kind in {None, "after start"}:
-        return Event(
-            kind="after start", phase="first_30_s" if offset_s <= FIRST_S else "warm_up", offset_s=offset_s
-        )
+        phase = "first_30_s" if offset_s <= FIRST_S else "warm_up"
+        return Event(kind="after start", phase=phase, offset_s=offset_s, said=offset_s <= FIRST_S)
     return Event(kind=kind, phase=phase)
 
 
@@ -142,7 +144,9 @@ def _by_word(text: str) -> tuple[EventKind | None, str]:
     if text in _LOOKUP:
         return _LOOKUP[text]
     found = [_LOOKUP[word] for word in (*text.split(), *(" ".join(p) for p in _pairs(text))) if word in _LOOKUP]
-    for first in ("stop", "pump", "crank", "running", "after stop", "after start", "rest"):
+    if "before" in text.split() and "start" in text.split():
+        return "rest", "rest"
+    for first in ("stop", "pump", "crank", "running", "after start", "after stop", "rest"):
         for kind, phase in found:
             if kind == first:
                 return kind, phase

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from sensorcal.errors import InputError
 from sensorcal.firststart.channels import PHASES, Span
+from sensorcal.firststart.enginepower import power_of_rows
 from sensorcal.firststart.engineturns import Turning, turning
 from sensorcal.firststart.events import FIRST_S, SPUN_DOWN_S, events_of
 from sensorcal.firststart.startlog import StartLog
@@ -18,6 +19,7 @@ Codes = NDArray[np.int8]
 Mask = NDArray[np.bool_]
 
 UNKNOWN = -1
+_RUNNING = ("first_30_s", "idle", "warm_up", "run_up")
 _CODE = {name: np.int8(index) for index, name in enumerate(PHASES)}
 
 
@@ -171,6 +173,12 @@ def _from_labels(log: StartLog) -> Phases:
     events = events_of(log.labels)
     time_s = log.time_s
     code = np.array([_CODE[event.phase] if event else UNKNOWN for event in events], dtype=np.int8)
+    running = np.array([event is not None and event.phase in _RUNNING for event in events])
+    only_time = np.array([event is not None and not event.said for event in events])
+    level = power_of_rows(log, running)
+    if level is not None:
+        named = np.array([_CODE["idle"], _CODE["warm_up"], _CODE["run_up"]])
+        code[only_time] = named[level[only_time]]
     start_s: float | None = None
     stop_s: float | None = None
     crank = []
