@@ -48,7 +48,7 @@ def fit_pressure_sensor(
     -------
     dict
     """
-    from dataclasses import replace
+    from dataclasses import asdict, replace
 
     from sensorcal.book.pressurerecord import (
         PressureRecord,
@@ -58,7 +58,7 @@ def fit_pressure_sensor(
         write_pressure_record,
     )
     from sensorcal.views.pressurereport import pressure_report_html
-    from sensorcal.views.pressurewords import in_units
+    from sensorcal.views.pressurewords import WRONG, in_units
 
     cal = result.calibration
     facts = pressure_facts(result, session, setup, setup_file=source, written=written)
@@ -68,22 +68,36 @@ def fit_pressure_sensor(
     kept = PressureRecord(calibration=cal, facts=facts, content_sha256=str(document["content_sha256"]))
     page = record.with_suffix(".html")
     write_text(page, pressure_report_html(kept, None, setup.units, limits_pa=pressure_limits(setup, cal.sensor)))
+    open_remark = next((one for one in facts.remarks if one.kind == "blunder" and not one.answer), None)
     if not args.json:
         statements = pressure_statements(result)
         print(f"{cal.sensor}{f' ({facts.role})' if facts.role else ''}, pressure:")
         lines = [
-            f"A READING LOOKS WRONG: {remark.text}" + (f"; {remark.answer}" if remark.answer else "")
+            f"{WRONG}: {remark.text}" + (f"; {remark.answer}" if remark.answer else "")
             for remark in facts.remarks
             if remark.kind == "blunder"
         ]
-        lines += statements
-        lines += [f"note: {note}" for note in cal.notes if note not in statements]
+        if open_remark is not None:
+            lines.append(
+                "no table is made until it is settled: mend the run file and fit again, or keep it: "
+                f'keep = [{{what = "{open_remark.what}", reason = "…"}}] in the setup'
+            )
+        else:
+            told = {*statements, *(note for note in cal.notes if note.startswith(WRONG))}
+            lines += [*statements, *(f"note: {note}" for note in cal.notes if note not in told)]
         print("\n".join(f"  {in_units(line, setup.units)}" for line in lines))
         print(f"  record {record}, page {page}")
         if older is not None:
             print(f"  the record that stood there is kept as {older}")
         print()
-    return {"sensor": cal.sensor, "record": str(record), "calibration": document["calibration"]}
+    return {
+        "sensor": cal.sensor,
+        "record": str(record),
+        "questioned": open_remark is not None,
+        "remarks": [asdict(remark) for remark in facts.remarks],
+        "for_people": document["for_people"],
+        "calibration": document["calibration"],
+    }
 
 
 def pressure_limits(setup: Setup, tag: str) -> list[tuple[str, float]]:

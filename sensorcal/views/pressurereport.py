@@ -22,6 +22,7 @@ from sensorcal.views.pressurekeyed import keyed_in
 from sensorcal.views.pressurewords import (
     CAUTIONS,
     ROUND_SUPPLY_V,
+    WRONG,
     in_units,
     kind_lines,
     limit_line,
@@ -203,7 +204,8 @@ def _plain_lines(record: PressureRecord, table: PressureTable | TwoConstants | N
             f"(at {plain_pressure(table.worst_at_pa, unit)})."
         )
     told = {in_units(line, units) for line in record.facts.statements}
-    lines += [_sentence(note) for note in (in_units(one, units) for one in cal.notes) if note not in told]
+    notes = [note for note in cal.notes if not note.startswith(WRONG)]
+    lines += [_sentence(note) for note in (in_units(one, units) for one in notes) if note not in told]
     return lines
 
 

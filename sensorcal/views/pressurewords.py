@@ -21,6 +21,8 @@ CAUTIONS = (
     "A fuel or oil line that was opened is checked for leaks. A low oil pressure is real until proved otherwise.",
 )
 """Cautions of the pressure bench that stand on every page."""
+WRONG = "A READING LOOKS WRONG"
+"""How a questioned reading is announced; notes that begin so are told with the question itself."""
 ROUND_SUPPLY_V = 5.0
 _NUMBER = r"[+\-−]?\d+(?:\.\d+)?"
 _IN_KPA = re.compile(rf"(?P<lead>± ?)?(?P<value>{_NUMBER}) kPa(?: ± (?P<margin>\d+(?:\.\d+)?)(?![\d.]|\s*%|\s*kPa))?")
