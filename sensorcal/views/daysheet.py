@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from sensorcal.calibration.atrest import KIND_WORDS
 from sensorcal.setup import UnitsOut
 from sensorcal.units import from_si, interval_from_si
+from sensorcal.views.pressurewords import in_units
 from sensorcal.views.words import TIMES, number, rounded, unit_symbol
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ def day_lines(sheet: DaySheet, units: UnitsOut | None = None, *, kept: str = "",
     list of str
     """
     units = units or UnitsOut()
-    lines = [f"Question: {question.text}." for question in sheet.questions]
+    lines = [f"Question: {in_units(question.text, units)}." for question in sheet.questions]
     lines += [f"Kept anyway: {kept}"] if lines and kept else []
     lines += [""] if lines else []
     other = "inHg" if units.pressure != "inHg" else "kPa"
@@ -67,9 +68,9 @@ def day_lines(sheet: DaySheet, units: UnitsOut | None = None, *, kept: str = "",
         lines.append(f"Density altitude       {_metres(sheet.density_altitude_m, units)} ({damp})")
     lines += ["", *_rest_lines(sheet, units)]
     if sheet.station.assumptions:
-        lines += ["", "Assumed:", *(f"  - {told}" for told in sheet.station.assumptions)]
+        lines += ["", "Assumed:", *(f"  - {in_units(told, units)}" for told in sheet.station.assumptions)]
     if sheet.station.notes:
-        lines += ["", *(f"Note: {told}." for told in sheet.station.notes)]
+        lines += ["", *(f"Note: {in_units(told, units)}." for told in sheet.station.notes)]
     if sheet.mistakes:
         lines += ["", "What the usual mistakes would do to the boiling point here:"]
         lines += [f"  {_apart(mistake.size_c, units):>9}  {mistake.text}" for mistake in sheet.mistakes]
@@ -119,14 +120,14 @@ def day_page_html(sheet: DaySheet, units: UnitsOut | None = None, *, field: str 
             f"{_boiling(sheet, units)}"
         ),
         "facts": [(name, value) for name, value in facts if value is not None],
-        "questions": [question.text.rstrip(".") for question in sheet.questions],
+        "questions": [in_units(question.text, units).rstrip(".") for question in sheet.questions],
         "pressure_head": symbol,
         "rest": [_rest(one, units) for one in sheet.at_rest],
         "supply": f"{_ROUND_SUPPLY_V:g} V",
-        "how": _how(sheet),
-        "assumed": list(station.assumptions),
+        "how": _how(sheet, units),
+        "assumed": [in_units(told, units) for told in station.assumptions],
         "coverage": f"Every ± on this page holds {TIMES}.",
-        "notes": [f"{told[:1].upper()}{told[1:].rstrip('.')}." for told in station.notes],
+        "notes": [f"{told[:1].upper()}{in_units(told[1:], units).rstrip('.')}." for told in station.notes],
         "mistakes": [(_apart(mistake.size_c, units), mistake.text) for mistake in sheet.mistakes],
         "cautions": (DECIDES, LINE_CAUTION, STEAM_CAUTION),
     }
@@ -146,7 +147,7 @@ def _rest_lines(sheet: DaySheet, units: UnitsOut) -> list[str]:
     width = {key: max(len(head), *(len(cell[key]) for cell in cells)) for key, head in heads.items()}
     lines = [f"Engine off and every line at the air's pressure, the sensors should show ({TIMES}):"]
     lines += ["  " + "  ".join(f"{row[key]:<{width[key]}}" for key in heads).rstrip() for row in (heads, *cells)]
-    return [*lines, *(f"  {line}" for line in _how(sheet))]
+    return [*lines, *(f"  {line}" for line in _how(sheet, units))]
 
 
 def _rest(one: AtRest, units: UnitsOut) -> dict[str, str]:
@@ -166,7 +167,7 @@ def _rest(one: AtRest, units: UnitsOut) -> dict[str, str]:
     }
 
 
-def _how(sheet: DaySheet) -> list[str]:
+def _how(sheet: DaySheet, units: UnitsOut) -> list[str]:
     """What stands behind the ± of the sensors."""
     known = [one.name for one in sheet.at_rest if one.calibrated]
     others = [one for one in sheet.at_rest if not one.calibrated]
@@ -189,7 +190,7 @@ def _how(sheet: DaySheet) -> list[str]:
             f"{by_record}: ± is wider than what is worth acting on; the gauge beside it was too coarse to tell a fault "
             "from its own error."
         )
-    return said
+    return [in_units(line, units) for line in said]
 
 
 def _arithmetic(sheet: DaySheet) -> list[str]:
