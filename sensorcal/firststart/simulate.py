@@ -117,9 +117,10 @@ def simulate_start(case: StartCase, fault: Fault | None = None) -> SimulatedStar
     noise["map"] += case.motor.pulsation_pa * turns * rng.standard_normal(at.size)
     noise["fuel_pressure"] += case.motor.fuel_ripple_pa * _pumping(clean)[at] * rng.standard_normal(at.size)
     clean_rows = _rows(case, clean, None, time_s, at, noise, {})
+    renewed = _renewed(case, time_s)
     shown = shown_channels(case.panel, clean_rows, None, channels)
     for name in channels:
-        shown[name] = np.where(blank[name], np.nan, shown[name])
+        shown[name] = np.where(blank[name], np.nan, shown[name][renewed])
     twin = _as_log(shown, time_s, clock_s)
     truth = {name: values[at] for name, values in true.values.items()}
     broke_by = _beyond(case, true, truth, time_s, at)
@@ -134,7 +135,7 @@ def simulate_start(case: StartCase, fault: Fault | None = None) -> SimulatedStar
     touched = tuple(name for name in channels if name in fault.channels or (genuine and name in JUDGED))
     faulty = dict(shown) | shown_channels(case.panel, rows, fault, touched)
     for name in touched:
-        faulty[name] = np.where(blank[name], np.nan, faulty[name])
+        faulty[name] = np.where(blank[name], np.nan, faulty[name][renewed])
     lost = None
     if fault.kind == "dropouts":
         faulty, lost = _dropped(fault, time_s, faulty)
@@ -156,6 +157,15 @@ def bucket_of(kind: str, effect: float) -> str:
     return BUCKETS[int(np.searchsorted(edges, effect, side="right"))]
 
 
+def _renewed(case: StartCase, time_s: Floats) -> NDArray[np.intp]:
+    """For each row, the row at which the monitor last renewed its numbers."""
+    rows = np.arange(time_s.size)
+    if case.recording.update_s <= 0.0:
+        return rows
+    fresh = np.diff(np.floor(time_s / case.recording.update_s), prepend=-1.0) > 0.0
+    return np.asarray(np.maximum.accumulate(np.where(fresh, rows, 0)))
+
+
 def _pumping(truth: Truth) -> Floats:
     t, plan = truth.time_s, truth.plan
     return np.asarray((t >= plan.pump_on_s) & (t < plan.pump_off_s), dtype=float)
@@ -174,7 +184,8 @@ def _logged(
     moments = np.maximum.accumulate(ticks + jitter)
     begin = plan.cranks[-1][0] + 0.3
     restarted = (moments >= begin) & (moments < begin + habits.brown_out_s)
-    keep = ~(lost | restarted)
+    pause = plan.begins_s + habits.gap_s[0] * (plan.ends_s - plan.begins_s)
+    keep = ~(lost | restarted | ((moments >= pause) & (moments < pause + habits.gap_s[1])))
     keep[0] = True
     moments = moments[keep]
     time_s = np.round(moments - moments[0], 2)

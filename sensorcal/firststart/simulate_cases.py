@@ -97,11 +97,12 @@ def _motor(rng: Rng, day: Day) -> Motor:
     hunting = u(30.0, 130.0) if rng.random() < 0.3 else 0.0
     idle_map = u(29e3, 47e3)
     idle_rpm = u(1400.0, 1950.0)
-    low_pressure = 0.0
-    fuel_set = u(240e3, 380e3) + low_pressure
+    carburettor = rng.random() < 0.08
+    fuel_set = u(25e3, 50e3) if carburettor else u(240e3, 380e3)
+    reference = str(rng.choice(["open air", "manifold", "airbox"], p=[0.6, 0.28, 0.12]))
     return Motor(
         idle_rpm=idle_rpm,
-        warm_rpm=idle_rpm + u(350.0, 850.0),
+        warm_rpm=idle_rpm + (u(350.0, 850.0) if rng.random() < 0.9 else 0.0),
         run_rpm=u(3600.0, 4300.0),
         full_rpm=u(4700.0, 5600.0),
         idle_map_pa=idle_map,
@@ -143,24 +144,27 @@ def _motor(rng: Rng, day: Day) -> Motor:
         oil_drain_s=u(0.8, 3.0),
         oil_ripple_pa=u(1e3, 4e3),
         fuel_set_pa=fuel_set,
-        fuel_manifold=bool(rng.random() < 0.35),
-        fuel_droop_pa=u(0.0, 5e3),
+        fuel_reference="open air" if carburettor else reference,
+        fuel_aux_pa=0.02 * fuel_set * u(0.5, 2.0) if rng.random() < 0.15 else 0.0,
+        fuel_droop_pa=0.0 if carburettor else u(0.0, 5e3),
         fuel_up_s=u(0.2, 0.9),
-        fuel_residual_pa=fuel_set * u(0.1, 0.95) if rng.random() < 0.35 else 0.0,
+        fuel_residual_pa=fuel_set * u(0.1, 1.1 if day.hot else 0.95) if rng.random() < 0.35 else 0.0,
         fuel_decay_s=float(np.exp(u(np.log(15.0), np.log(1800.0)))),
-        fuel_soak_pa=u(10e3, 60e3) if rng.random() < 0.4 else 0.0,
-        fuel_ripple_pa=u(0.5e3, 2.5e3),
+        fuel_soak_pa=0.2 * fuel_set * u(0.2, 1.0) if rng.random() < 0.4 else 0.0,
+        fuel_ripple_pa=u(0.002, 0.008) * fuel_set,
     )
 
 
 def _electrics(rng: Rng) -> Electrics:
     light = rng.random() < 0.3
+    asleep = rng.random() < 0.15
     return Electrics(
         rest_v=float(rng.uniform(12.35, 12.95)),
         crank_v=float(rng.uniform(9.2, 11.0)),
         dip_v=float(rng.uniform(0.3, 1.6)),
         charge_v=float(rng.uniform(13.7, 14.4)),
         idle_droop_v=float(rng.choice([rng.uniform(0.0, 0.2), rng.uniform(0.3, 1.1)])),
+        excited_rpm=float(rng.uniform(1900.0, 2200.0)) if asleep else 0.0,
         pump_step_v=float(rng.uniform(0.05, 0.25)),
         crank_a=float(rng.uniform(130.0, 260.0)),
         load_a=float(rng.uniform(3.0, 7.0) if light else rng.uniform(8.0, 16.0)),
@@ -176,7 +180,7 @@ def _panel(rng: Rng, motor: Motor) -> Panel:
     coarse_t, coarse_p, coarse_m = (rng.random() < p for p in (0.35, 0.2, 0.35))
     step_p = float(rng.choice([5e3, 10e3])) if coarse_p else float(rng.choice([100.0, 1e3]))
     high_oil = float(rng.choice([700e3, 1000e3, 1000e3]))
-    high_fuel = float(rng.choice([600e3, 600e3, 700e3]))
+    high_fuel = float(rng.choice([600e3, 600e3, 700e3]) if motor.fuel_set_pa > 100e3 else rng.choice([100e3, 200e3]))
     high_map = float(rng.choice([240e3, 250e3, 300e3]))
     high = {"oil_pressure": high_oil, "fuel_pressure": high_fuel, "map": high_map}
     low = {"oil_pressure": 0.0, "fuel_pressure": 0.0, "map": float(rng.choice([0.0, 0.0, 20e3]))}
@@ -209,7 +213,8 @@ def _panel(rng: Rng, motor: Motor) -> Panel:
         },
         step={
             **dict.fromkeys(TEMPERATURES, 1.0 if coarse_t else 0.1),
-            "oil_pressure": step_p, "fuel_pressure": min(step_p, 5e3), "map": 1e3 if coarse_m else 100.0,
+            "oil_pressure": step_p, "map": 1e3 if coarse_m else 100.0,
+            "fuel_pressure": min(step_p, 5e3 if motor.fuel_set_pa > 100e3 else 1e3),
             "rpm": float(rng.choice([1.0, 10.0, 50.0])), "bus": float(rng.choice([0.01, 0.1])),
             "oat": 1.0 if coarse_t else 0.1,
         },
@@ -220,6 +225,8 @@ def _panel(rng: Rng, motor: Motor) -> Panel:
             "map": float(rng.uniform(30.0, 200.0)), "rpm": float(rng.uniform(3.0, 15.0)),
             "bus": float(rng.uniform(0.01, 0.04)), "oat": float(rng.uniform(0.05, 0.2)),
         },
+        pressure_open_v=5.0 if rng.random() < 0.2 else 0.0,
+        pressure_rail_blank=bool(rng.random() < 0.25),
         open_shows=str(rng.choice(["bottom", "bottom", "blank"])),
         short_shows=str(rng.choice(["top", "top", "blank"])),
         scale_c=(float(rng.choice([-40.0, -50.0, -30.0])), float(rng.choice([150.0, 160.0, 200.0]))),
@@ -263,6 +270,7 @@ def _outing(rng: Rng, day: Day, recording: Recording) -> Outing:
         cool_s=u(20.0, 200.0),
         pump_off_s=float(rng.choice([0.0, u(0.0, 4.0), u(2.0, 20.0)])),
         soak_s=u(60.0, 330.0) if recording.ends == "soak" else 20.0,
+        checks=bool(rng.random() < 0.5),
         loads_s=tuple(loads),
     )
 
@@ -280,6 +288,8 @@ def _recording(rng: Rng) -> Recording:
         ends=str(rng.choice(["soak", "stop", "running"], p=[0.6, 0.2, 0.2])),
         blank_ratio=float(rng.uniform(0.0, 0.004)) if rng.random() < 0.3 else 0.0,
         lost_ratio=float(rng.uniform(0.0, 0.01)) if rng.random() < 0.3 else 0.0,
+        update_s=float(rng.choice([0.5, 1.0, 2.0])) if rate >= 2.0 and rng.random() < 0.4 else 0.0,
+        gap_s=(float(rng.uniform(0.1, 0.9)), float(rng.uniform(5.0, 40.0)) if rng.random() < 0.06 else 0.0),
         brown_out_s=brown_out,
         clock_restarts=bool(rng.random() < 0.5),
         channels=channels,
@@ -288,14 +298,14 @@ def _recording(rng: Rng) -> Recording:
 
 def _limits(rng: Rng, day: Day, motor: Motor) -> dict[str, tuple[float | None, float | None]]:
     """Draw the maker's limits so that the healthy engine stays inside them."""
-    fuel_low = motor.fuel_set_pa - float(rng.uniform(45e3, 90e3))
-    if motor.fuel_manifold:  # gauge pressure at idle is lower by all the manifold's depression
+    fuel_low = motor.fuel_set_pa - min(float(rng.uniform(45e3, 90e3)), 0.6 * motor.fuel_set_pa)
+    if motor.fuel_reference == "manifold":  # gauge pressure at idle is lower by all the manifold's depression
         fuel_low -= day.station_pa - 26e3
     limits: dict[str, tuple[float | None, float | None]] = {
         "coolant": (None, float(rng.choice([112.0, 115.0, 118.0, 120.0]))),
         "gearbox_oil": (None, float(rng.choice([115.0, 120.0, 130.0]))),
         "oil_pressure": (float(np.round(motor.oil_hot_idle_pa * rng.uniform(0.35, 0.6), -4)), None),
-        "fuel_pressure": (float(np.round(fuel_low, -4)), None),
+        "fuel_pressure": (float(np.floor(fuel_low / 5e3) * 5e3), None),
         "map": (None, float(np.ceil((max(motor.full_map_pa, day.station_pa) + rng.uniform(8e3, 15e3)) / 1e3) * 1e3)),
     }
     for channel in ("gearbox_oil", "fuel_pressure", "map"):

@@ -20,6 +20,7 @@ SUPPLY_V = 5.0
 _ZERO_RATIO, _SPAN_RATIO = 0.1, 0.8  # 0.5 to 4.5 V of 5 V, common practice
 _SEALED_PA = 101_325.0
 _OPEN_OHM, _SHORT_OHM = 50e6, 0.2
+_RAIL_LOW, _RAIL_HIGH = 0.04, 0.96
 _OPEN_AT, _SHORT_AT = 0.997, 0.0025
 """Share of the supply beyond which a thermistor input counts as open or short: estimates."""
 
@@ -52,17 +53,18 @@ def feed_v(rows: Rows, fault: Fault | None) -> Floats | float:
     """Supply at the sensors: 5 V, or sagging, at rest or with the bus."""
     if fault is None or fault.kind != "ref_sag":
         return SUPPLY_V
-    sag = SUPPLY_V - fault.get("feed_v", SUPPLY_V)
+    sag = np.where(since_mask(rows, fault), SUPPLY_V - fault.get("feed_v", SUPPLY_V), 0.0)
     if fault.get("follows_bus"):  # a regulator without headroom: worst while cranking, gone when charging
         return np.asarray(SUPPLY_V - sag * np.clip((14.2 - rows.bus_v) / 2.0, 0.0, 2.0))
-    return SUPPLY_V - sag
+    return np.asarray(SUPPLY_V - sag)
 
 
 def lift_v(rows: Rows, fault: Fault | None, channel: str) -> Floats | float:
     """Lift of the sensor's ground over the monitor's: V = I R of the strap, or a constant while running."""
     if fault is None or fault.kind != "ground_offset" or channel not in fault.channels:
         return 0.0
-    return np.asarray(fault.get("strap_ohm") * rows.current_a + fault.get("running_v") * rows.running)
+    lift = fault.get("strap_ohm") * rows.current_a + fault.get("running_v") * rows.running
+    return np.asarray(lift * since_mask(rows, fault))
 
 
 def temperature_shown(panel: Panel, rows: Rows, fault: Fault | None, channel: str, sensor: str) -> Floats:
@@ -88,7 +90,7 @@ def temperature_shown(panel: Panel, rows: Rows, fault: Fault | None, channel: st
     if has and fault is not None and fault.kind == "contact_resistance":
         wobble = np.random.default_rng(fault.seed).standard_normal(felt.size)
         wobble = fault.get("jitter_ratio") * wobble * (0.3 + rows.running)
-        series = fault.get("series_ohm") * np.maximum(1.0 + wobble, 0.0)
+        series = fault.get("series_ohm") * np.maximum(1.0 + wobble, 0.0) * since_mask(rows, fault)
     loop = ohm + series
     if has and fault is not None and fault.kind == "open_circuit":
         loop = np.where(since_mask(rows, fault), _OPEN_OHM, loop)
@@ -128,14 +130,17 @@ def pressure_shown(panel: Panel, rows: Rows, fault: Fault | None, channel: str, 
     volts = np.asarray(transducer_output_v(ratio, feed_v(rows, fault), lift_v(rows, fault, channel)))
     volts = volts + rows.noise[sensor] * _SPAN_RATIO / (high - low) * SUPPLY_V
     if has and fault is not None and fault.kind == "open_circuit":
-        volts = np.where(since_mask(rows, fault), 0.0, volts)
+        volts = np.where(since_mask(rows, fault), panel.pressure_open_v, volts)
     if has and fault is not None and fault.kind == "short_circuit":
         volts = np.where(since_mask(rows, fault), SUPPLY_V, volts)
     full = 2**panel.bits - 1
     share = np.clip(np.round(volts / SUPPLY_V * full), 0, full) / full
     span = panel.high_pa[channel] - panel.low_pa[channel]
     shown = panel.low_pa[channel] + (share - _ZERO_RATIO) / _SPAN_RATIO * span
-    return np.asarray(np.maximum(shown, 0.0) if panel.clamps_zero else shown)
+    shown = np.maximum(shown, 0.0) if panel.clamps_zero else shown
+    if panel.pressure_rail_blank:
+        shown = np.where((share < _RAIL_LOW) | (share > _RAIL_HIGH), np.nan, shown)
+    return np.asarray(shown)
 
 
 def shown_channels(panel: Panel, rows: Rows, fault: Fault | None, channels: tuple[str, ...]) -> dict[str, Floats]:
@@ -159,7 +164,7 @@ def shown_channels(panel: Panel, rows: Rows, fault: Fault | None, channels: tupl
                     step = min(step, {"psi": 100.0, "bar": 10.0, "inHg": 10.0}[fault.unit])
         numbers = np.round(numbers / step) * step + 0.0  # no zero with a minus sign
         if fault is not None and channel in fault.channels and fault.kind == "stuck":
-            numbers = _held(rows, fault, numbers)
+            numbers = _held(panel, rows, fault, channel, numbers)
         found[channel] = numbers
     return found
 
@@ -176,9 +181,12 @@ def source_of(fault: Fault | None, channel: str) -> str:
     return channel
 
 
-def _held(rows: Rows, fault: Fault, numbers: Floats) -> Floats:
+def _held(panel: Panel, rows: Rows, fault: Fault, channel: str, numbers: Floats) -> Floats:
     at = int(np.searchsorted(rows.time_s, fault.from_s))
     held = numbers.copy()
+    if "held" in fault.size:
+        step = panel.step[channel]
+        return np.full(held.shape, round(fault.get("held") / step) * step)
     if at < held.size:
         finite = np.flatnonzero(np.isfinite(held[at:]))
         if finite.size:
@@ -214,7 +222,7 @@ def _marred(panel: Panel, rows: Rows, fault: Fault, channel: str, numbers: Float
         else:
             span = panel.high_pa[channel] - panel.low_pa[channel]
             rail = panel.low_pa[channel] + (1.125 if fault.get("top") else -0.125) * span
-            rail, gone = max(rail, 0.0) if panel.clamps_zero else rail, False
+            rail, gone = max(rail, 0.0) if panel.clamps_zero else rail, panel.pressure_rail_blank and whole
         away = numbers + depth * (rail - numbers)
         return np.asarray(np.where(bad, np.nan if gone else away, numbers))
     return numbers

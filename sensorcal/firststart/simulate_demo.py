@@ -84,11 +84,13 @@ def demo_case() -> StartCase:
             head_soak_k=9.0, compressor_ratio=0.66, cooler_ratio=0.65, intake_share=0.35, bay_rise_k=12.0,
             soak_share=0.38, oil_40_cst=95.0, oil_100_cst=13.5, oil_hot_idle_pa=220e3, oil_relief_pa=450e3,
             oil_relief_slope=25e3, oil_prime_s=0.9, oil_fill_s=0.9, oil_drain_s=1.5, oil_ripple_pa=2e3,
-            fuel_set_pa=300e3, fuel_manifold=False, fuel_droop_pa=3e3, fuel_up_s=0.5, fuel_residual_pa=0.0,
+            fuel_set_pa=300e3, fuel_reference="open air", fuel_aux_pa=0.0, fuel_droop_pa=3e3, fuel_up_s=0.5,
+            fuel_residual_pa=0.0,
             fuel_decay_s=180.0, fuel_soak_pa=15e3, fuel_ripple_pa=1e3,
         ),
         electrics=Electrics(
-            rest_v=12.7, crank_v=10.2, dip_v=0.8, charge_v=14.1, idle_droop_v=0.3, pump_step_v=0.12, crank_a=200.0,
+            rest_v=12.7, crank_v=10.2, dip_v=0.8, charge_v=14.1, idle_droop_v=0.3, excited_rpm=0.0,
+            pump_step_v=0.12, crank_a=200.0,
             load_a=12.0, recharge_a=15.0,
         ),
         panel=Panel(
@@ -111,15 +113,17 @@ def demo_case() -> StartCase:
                 **same(TEMPERATURES, 0.05), "oil_pressure": 500.0, "fuel_pressure": 300.0, "map": 80.0, "rpm": 6.0,
                 "bus": 0.02, "oat": 0.1,
             },
-            open_shows="bottom", short_shows="top", scale_c=(-40.0, 150.0), clamps_zero=False,
+            open_shows="bottom", short_shows="top", pressure_open_v=0.0, pressure_rail_blank=False,
+            scale_c=(-40.0, 150.0), clamps_zero=False,
         ),
         outing=Outing(
             rest_s=40.0, pump_s=12.0, cranks_s=(2.4,), pauses_s=(), idle_s=50.0, warm_s=480.0,
             taxi_s=(), run_ups=((25.0, 15.0),), between_s=40.0, cool_s=60.0, pump_off_s=1.0, soak_s=200.0,
-            loads_s=((120.0, 20.0),),
+            checks=False, loads_s=((120.0, 20.0),),
         ),
         recording=Recording(
-            rate_hz=1.0, jitter=0.0, begins="rest", ends="soak", blank_ratio=0.0, lost_ratio=0.0, brown_out_s=0.0,
+            rate_hz=1.0, jitter=0.0, begins="rest", ends="soak", blank_ratio=0.0, lost_ratio=0.0,
+            update_s=0.0, gap_s=(0.0, 0.0), brown_out_s=0.0,
             clock_restarts=False, channels=(*TEMPERATURES, *PRESSURES, "rpm", "bus", "oat"),
         ),
         limits={

@@ -282,7 +282,14 @@ def _fuel(case: StartCase, plan: Plan, t: Floats, manifold: Floats, flow: Floats
     """Fuel pressure, Pa gauge: residual, regulated against its reference, decaying and heat-soaked after the stop."""
     motor, station = case.motor, case.day.station_pa
     share = np.clip(flow / max(motor.full_map_pa / 1e5 * motor.full_rpm / _FULL_FLOW_RPM, 0.1), 0.0, 1.0)
-    regulated = motor.fuel_set_pa - motor.fuel_droop_pa * share + (manifold - station if motor.fuel_manifold else 0.0)
+    regulated = motor.fuel_set_pa - motor.fuel_droop_pa * share
+    if motor.fuel_reference == "manifold":
+        regulated = regulated + (manifold - station)
+    elif motor.fuel_reference == "airbox":  # upstream of the throttle: never below the air outside
+        regulated = regulated + np.maximum(manifold - station, 0.0)
+    run_ups = [begin for begin, _, _, word in plan.steps if word == "run_up"]
+    if run_ups:
+        regulated = regulated + motor.fuel_aux_pa * (t > run_ups[0] - 20.0)
     come = np.clip((t - trouble.fuel_from_s) / max(trouble.fuel_fall_s, 0.1), 0.0, 1.0)
     if trouble.fuel_from_s <= 0.0:
         come = np.ones(t.shape)
@@ -319,7 +326,12 @@ def _bus(case: StartCase, plan: Plan, t: Floats, rpm: Floats, running: Mask) -> 
     alternator = alternator - 0.12 * light
     since = np.clip(t - plan.fires_s, 0.0, None)
     charging = (power.load_a + 8.0 * light + power.recharge_a * np.exp(-since / 150.0)) * (1.0 - 0.35 * slow)
-    came = 1.0 - np.exp(-since / 1.5)
+    awake = plan.fires_s
+    if power.excited_rpm > 0.0 and (reached := running & (rpm > power.excited_rpm) & (since > 6.0)).any():
+        awake = float(t[np.argmax(reached)])
+    elif power.excited_rpm > 0.0:
+        awake = plan.stop_s
+    came = 1.0 - np.exp(-np.clip(t - awake, 0.0, None) / 1.5)
     volts = np.where(running, volts + (alternator - volts) * came, volts)
     current = np.where(running, -charging * came, current)
     stopped = t >= plan.stop_s

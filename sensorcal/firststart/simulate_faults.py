@@ -192,7 +192,8 @@ def _contact(rng: Rng, kind: str, case: StartCase) -> Fault:
         "series_ohm": at_90 * _log(rng, 0.03, 3.0),
         "jitter_ratio": float(rng.choice([0.0, rng.uniform(0.01, 0.08)])),
     }
-    return Fault(kind=kind, channel=_of(rng, case, TEMPERATURES), size=size, seed=_seed(rng))
+    channel = _of(rng, case, TEMPERATURES)
+    return Fault(kind=kind, channel=channel, size=size, from_s=_when(rng, case, 0.8), seed=_seed(rng))
 
 
 def _sag(rng: Rng, kind: str, case: StartCase) -> Fault:
@@ -202,7 +203,8 @@ def _sag(rng: Rng, kind: str, case: StartCase) -> Fault:
         "follows_bus": float(follows),
         "pull_up_too": float(rng.random() < 0.4),
     }
-    return Fault(kind=kind, channel=ALL, channels=_sagging(case, size["pull_up_too"] > 0), size=size)
+    touched = _sagging(case, size["pull_up_too"] > 0)
+    return Fault(kind=kind, channel=ALL, channels=touched, size=size, from_s=_when(rng, case, 0.85))
 
 
 def _sagging(case: StartCase, pull_up_too: bool) -> tuple[str, ...]:
@@ -221,7 +223,7 @@ def _ground(rng: Rng, kind: str, case: StartCase) -> Fault:
         size = {"strap_ohm": _log(rng, 0.2e-3, 30e-3), "running_v": 0.0}
     else:
         size = {"strap_ohm": 0.0, "running_v": (1.0 if rng.random() < 0.5 else -1.0) * _log(rng, 0.008, 0.4)}
-    return Fault(kind=kind, channel=ALL, channels=touched, size=size)
+    return Fault(kind=kind, channel=ALL, channels=touched, size=size, from_s=_when(rng, case, 0.85))
 
 
 def _reference(rng: Rng, kind: str, case: StartCase) -> Fault:
@@ -272,6 +274,11 @@ def _pulsation(rng: Rng, kind: str, case: StartCase) -> Fault:
 
 
 def _stuck(rng: Rng, kind: str, case: StartCase) -> Fault:
+    if rng.random() < 0.12:  # at a number of its own from the first row
+        channel = _of(rng, case, (*TEMPERATURES, *PRESSURES))
+        tops = {"oil_pressure": 500e3, "fuel_pressure": case.motor.fuel_set_pa, "map": 110e3}
+        held = float(rng.uniform(0.05, 1.0)) * tops.get(channel, 95.0)
+        return Fault(kind=kind, channel=channel, size={"held": held})
     return Fault(kind=kind, channel=_of(rng, case, (*TEMPERATURES, *PRESSURES)), from_s=_when(rng, case, 0.35))
 
 
@@ -295,7 +302,7 @@ def _noise(rng: Rng, kind: str, case: StartCase) -> Fault:
     channel = _of(rng, case, (*TEMPERATURES, *PRESSURES))
     unit = {"oil_pressure": 20e3, "fuel_pressure": 12e3, "map": 2e3}.get(channel, 3.0)
     size = {"rms": unit * _log(rng, 0.08, 5.0), "with_speed": float(rng.choice([0.0, 0.5, 1.0]))}
-    return Fault(kind=kind, channel=channel, size=size, seed=_seed(rng))
+    return Fault(kind=kind, channel=channel, size=size, from_s=_when(rng, case, 0.8), seed=_seed(rng))
 
 
 def _clipped(rng: Rng, kind: str, case: StartCase) -> Fault:

@@ -122,7 +122,8 @@ class Motor:
     oil_drain_s: float
     oil_ripple_pa: float
     fuel_set_pa: float
-    fuel_manifold: bool
+    fuel_reference: str
+    fuel_aux_pa: float
     fuel_droop_pa: float
     fuel_up_s: float
     fuel_residual_pa: float
@@ -133,13 +134,14 @@ class Motor:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Electrics:
-    """Battery, starter and alternator: V, A, and the strap's ohms."""
+    """Battery, starter and alternator: V and A; the alternator wakes when first `excited_rpm` is reached."""
 
     rest_v: float
     crank_v: float
     dip_v: float
     charge_v: float
     idle_droop_v: float
+    excited_rpm: float
     pump_step_v: float
     crank_a: float
     load_a: float
@@ -172,6 +174,8 @@ class Panel:
         Standard deviation of the display before its step.
     open_shows, short_shows : {'bottom', 'blank'}, {'top', 'blank'}
         What the monitor shows at a rail of a thermistor input.
+    pressure_open_v : float
+        Where an open pressure input is pulled to, V; `pressure_rail_blank` tells that a rail is shown as a blank.
     scale_c : (float, float)
         Ends of the temperature scale.
     clamps_zero : bool
@@ -196,6 +200,8 @@ class Panel:
     step: Mapping[str, float]
     noise: Mapping[str, float]
     open_shows: str
+    pressure_open_v: float
+    pressure_rail_blank: bool
     short_shows: str
     scale_c: tuple[float, float]
     clamps_zero: bool
@@ -226,7 +232,8 @@ class Outing:
     """What the pilot does, in s: rest, pump, crank, idle, warm-up, run-ups, idle, stop, soak.
 
     `cranks` are the lengths of each crank; the engine fires at the end of the last one, after `pauses_s` between.
-    `run_ups` are (seconds at run-up speed, seconds at full power), with `between_s` of idle after each.
+    `run_ups` are (seconds at run-up speed, seconds at full power), with `between_s` of idle after each; `checks` tells
+    that each ignition is tried in them.
     """
 
     rest_s: float
@@ -241,6 +248,7 @@ class Outing:
     cool_s: float
     pump_off_s: float
     soak_s: float
+    checks: bool
     loads_s: tuple[tuple[float, float], ...]
 
 
@@ -256,6 +264,10 @@ class Recording:
     ends : {'soak', 'stop', 'running'}
     blank_ratio, lost_ratio : float
         Shares of single cells left blank and of rows missing, legitimately.
+    update_s : float
+        The monitor renews its numbers this often; a faster logger writes them several times.
+    gap_s : (float, float)
+        One pause of the logger: its begin as a share of the log, and its length.
     brown_out_s : float
         Length of the gap while cranking; 0 for none.
     clock_restarts : bool
@@ -270,6 +282,8 @@ class Recording:
     ends: str
     blank_ratio: float
     lost_ratio: float
+    update_s: float
+    gap_s: tuple[float, float]
     brown_out_s: float
     clock_restarts: bool
     channels: tuple[str, ...]
@@ -340,7 +354,7 @@ def setup_of(case: StartCase) -> Setup:
     }  # fmt: skip
     engine = Engine(
         name="invented engine",
-        fuel_reference="manifold" if motor.fuel_manifold else "open air",
+        fuel_reference=motor.fuel_reference,
         fuel_set_pa=float(np.round(motor.fuel_set_pa, -3)),
         oil_warm_pa=float(np.round(motor.oil_relief_pa, -4)),
         idle_rpm=float(np.round(motor.idle_rpm, -2)),

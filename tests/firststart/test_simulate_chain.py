@@ -24,6 +24,7 @@ def panel(**other: Any) -> Panel:
         "scale_error": NIL, "offset_k": NIL, "air_w_per_k": 1e9, "liquid_w_per_k": 1e9, "lag_s": NIL,
         "low_pa": NIL, "high_pa": {"oil_pressure": 1e6, "fuel_pressure": 6e5, "map": 240e3},
         "zero_pa": NIL, "span_ratio": NIL, "hot_pa": NIL, "step": dict.fromkeys(NIL, 1e-9), "noise": NIL,
+        "pressure_open_v": 0.0, "pressure_rail_blank": False,
         "open_shows": "bottom", "short_shows": "top", "scale_c": (-60.0, 300.0), "clamps_zero": False,
     }  # fmt: skip
     return Panel(**(parts | other))

@@ -168,7 +168,7 @@ def test_viscosity_goes_through_its_two_points() -> None:
 
 def test_fuel_follows_the_manifold_where_its_regulator_does(cold_case: StartCase) -> None:
     """A regulator referenced to the manifold holds the difference: gauge pressure moves with manifold less ambient."""
-    motor = dataclasses.replace(cold_case.motor, fuel_manifold=True, fuel_droop_pa=0.0)
+    motor = dataclasses.replace(cold_case.motor, fuel_reference="manifold", fuel_droop_pa=0.0, fuel_aux_pa=0.0)
     case = dataclasses.replace(cold_case, motor=motor)
     plan, truth = engine(case)
     running = (truth.time_s > plan.fires_s + 20.0) & (truth.time_s < plan.stop_s)
