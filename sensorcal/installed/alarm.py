@@ -186,9 +186,9 @@ def alarm(
     digits = max(1, math.ceil(-math.log10(0.1 * step) - 1e-9))
     rows = (
         ("limit", f"{limit:.{digits}f} {unit}"),
-        (f"guard band for U {expanded_u:g}", f"{mark}{guard:.{digits}f}"),
-        (f"{rate_per_s:g} per s for {lag_s:g} s", f"{mark}{travel:.{digits}f}"),
-        ("half a display step", f"{mark}{half:.{digits}f}"),
+        (f"guard band for U {expanded_u:.3g}", _signed(mark, guard, digits)),
+        (f"{rate_per_s:.3g} per s for {lag_s:g} s", _signed(mark, travel, digits)),
+        ("half a display step", _signed(mark, half, digits)),
         ("sum", f"{exact:.{digits}f} {unit}"),
         ("key in, red", f"{red:g} {unit}"),
         (f"key in, caution ({caution_before:g} before)", f"{caution:g} {unit}"),
@@ -203,6 +203,11 @@ def alarm(
         half_step=half, exact=float(exact), false_accept=decide.false_accept_probability(factor, 2.0),
         arithmetic=tuple(lines),
     )  # fmt: skip
+
+
+def _signed(mark: str, size: float, digits: int) -> str:
+    text = f"{size:.{digits}f}"
+    return f"{mark}{text}" if float(text) else text
 
 
 def worst_rate(

@@ -4,27 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal, Protocol
+from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from sensorcal.errors import InputError
+from sensorcal.installed.chainparts import ResistanceCurve
 
-FloatArray = NDArray[np.float64]
 Returns = Literal["own wire", "case"]
-
-
-class Thermometer(Protocol):
-    """A probe's curve, both ways."""
-
-    def temperature_c(self, resistance_ohm: ArrayLike) -> FloatArray:
-        """Temperature in degC at resistances in ohm."""
-        ...
-
-    def resistance_ohm(self, temperature_c: ArrayLike) -> FloatArray:
-        """Resistance in ohm at temperatures in degC."""
-        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +31,7 @@ class ThermistorChannel:
     """
 
     name: str
-    curve: Thermometer
+    curve: ResistanceCurve
     at_c: float = 90.0
     returns: Returns = "case"
     pull_up_ohm: float = 1000.0
@@ -154,13 +141,13 @@ def lift_shift(channel: Channel, lift_v: float) -> float:
     """
     if isinstance(channel, TransducerChannel):
         return lift_v * (1.0 - channel.at_ratio) / channel.supply_v * channel.pa_per_ratio
-    ohm = float(np.asarray(channel.curve.resistance_ohm(channel.at_c)))
+    ohm = float(np.asarray(channel.curve.resistance_ohm(np.asarray(channel.at_c, dtype=float))))
     seen = ohm + lift_v * (ohm + channel.pull_up_ohm) / (channel.supply_v - lift_v)
     if not (seen > 0 and lift_v < channel.supply_v):
         raise InputError(
             f"a lift of {lift_v * 1e3:.0f} mV takes {channel.name} below its range", do="measure again, and its sign"
         )
-    return float(np.asarray(channel.curve.temperature_c(seen))) - channel.at_c
+    return float(np.asarray(channel.curve.temperature_c(np.asarray(seen)))) - channel.at_c
 
 
 def load_test(

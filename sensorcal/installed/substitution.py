@@ -66,6 +66,9 @@ class Test:
         Voltage at the input over the supply, from a divider far below the pull-up in resistance, or its measured value.
     tolerance_ratio : float
         Half-width of the resistor or voltage, relative.
+    u_shown_ratio : float
+        Standard uncertainty of its display by the display's step through the table, as a part of the supply; besides
+        the input's own step and noise.
     """
 
     __test__ = False
@@ -73,6 +76,7 @@ class Test:
     resistance_ohm: float | None = None
     ratio: float | None = None
     tolerance_ratio: float = 0.001
+    u_shown_ratio: float = 0.0
 
     def __post_init__(self) -> None:
         if (self.resistance_ohm is None) == (self.ratio is None):
@@ -96,8 +100,12 @@ class InputFinding:
     ----------
     estimate, u : dict
         Relative error of pull-up and gain, offset as a part of the supply, and their standard uncertainties.
+    covariance : ndarray, shape (3, 3)
+        Of pull-up, gain and offset.
     significant : tuple of str
         Parts beyond twice their u.
+    off : bool
+        Whether the three together differ from zero at 5 %, even where no single one does.
     residual_sigma : ndarray
         What each reading keeps unexplained, over its standard uncertainty.
     chi_squared, dof
@@ -107,17 +115,22 @@ class InputFinding:
     table_chi_squared : dict
         By the name of each mistaken table: chi-squared if that one were keyed, small where it would explain the
         readings as well; only tables that could show them are listed.
+    suspects : tuple of str
+        Tables that explain the readings, likeliest first.
     verdict : str
     """
 
     estimate: dict[Part, float]
     u: dict[Part, float]
+    covariance: FloatArray
     significant: tuple[Part, ...]
+    off: bool
     residual_sigma: FloatArray
     chi_squared: float
     dof: int
     fits: bool
     table_chi_squared: dict[str, float]
+    suspects: tuple[str, ...]
     verdict: str
 
 
@@ -152,7 +165,6 @@ def fit_substitution(
     tests: tuple[Test, ...],
     shown_ratio: ArrayLike,
     *,
-    u_shown_ratio: ArrayLike = 0.0,
     wrong_tables: Mapping[str, TablePair] | None = None,
 ) -> InputFinding:
     """Find the errors of pull-up, gain and offset from what the monitor showed.
@@ -164,8 +176,6 @@ def fit_substitution(
     tests : tuple of Test
     shown_ratio : array_like, shape (n,)
         Signal as a part of the supply. From shown degC: invert the table meant to be keyed first.
-    u_shown_ratio : array_like, shape (n,) or scalar
-        Standard uncertainty of each by the display's step through that table; besides the input's own step and noise.
     wrong_tables : mapping of str to (keyed, mistaken), optional
         What might have been keyed instead; each is tried as another explanation.
 
@@ -192,7 +202,7 @@ def fit_substitution(
     shown = np.asarray(shown_ratio, dtype=float)
     if shown.shape != (len(tests),) or not np.isfinite(shown).all():
         raise InputError(f"{shown.size} readings stand beside {len(tests)} substitutions", do="give one for each")
-    u = np.hypot(u_reading(given, tests), np.asarray(u_shown_ratio, dtype=float))
+    u = u_reading(given, tests)
     x, covariance, left, chi = _solve(given, tests, shown, u)
     from scipy.stats import chi2
 
@@ -207,13 +217,16 @@ def fit_substitution(
             tables[name] = _solve(given, tests, seen, u)[3]
     suspects = tuple(name for name, value in sorted(tables.items(), key=lambda one: one[1]) if value <= allowed)
     significant = tuple(part for part, value, width in zip(PARTS, x, u_part, strict=True) if abs(value) > 2.0 * width)
+    off = bool(x @ np.linalg.solve(covariance, x) > chi2.ppf(0.95, len(PARTS)))
     estimate = {part: float(value) for part, value in zip(PARTS, x, strict=True)}
     spread = {part: float(value) for part, value in zip(PARTS, u_part, strict=True)}
     return InputFinding(
-        estimate=estimate, u=spread, significant=significant, residual_sigma=np.asarray(left), chi_squared=chi, dof=dof,
-        fits=fits, table_chi_squared=tables,
+        estimate=estimate, u=spread, covariance=covariance, significant=significant, off=off,
+        residual_sigma=np.asarray(left),
+        chi_squared=chi, dof=dof, fits=fits, table_chi_squared=tables,
+        suspects=suspects,
         verdict=_verdict(
-            estimate, spread, significant, fits=fits, left=left, tests=tests,
+            estimate, spread, significant, fits=fits, off=off, left=left, tests=tests,
             suspects=tuple(name for name in suspects if not fits or tables[name] < chi),
         ),
     )  # fmt: skip
@@ -246,12 +259,13 @@ def prior_variance(given: InputDescription) -> FloatArray:
 
 
 def u_reading(given: InputDescription, tests: tuple[Test, ...]) -> FloatArray:
-    """Standard uncertainty of a reading: step, noise, and the resistor's own tolerance."""
+    """Standard uncertainty of a reading: steps of input and display, noise, and the resistor's own tolerance."""
     own = np.array([
         t.tolerance_ratio * _TOLERANCE_U * (s * (1.0 - s) if t.resistance_ohm is not None else s)
         for t, s in zip(tests, expected_ratio(given, tests), strict=True)
     ])  # fmt: skip
-    return np.asarray(np.sqrt((given.step_ratio * _STEP_U) ** 2 + given.u_noise_ratio**2 + own**2))
+    shown = np.array([t.u_shown_ratio for t in tests])
+    return np.asarray(np.sqrt((given.step_ratio * _STEP_U) ** 2 + given.u_noise_ratio**2 + own**2 + shown**2))
 
 
 def slopes(given: InputDescription, tests: tuple[Test, ...], x: FloatArray | None = None) -> FloatArray:
@@ -261,6 +275,42 @@ def slopes(given: InputDescription, tests: tuple[Test, ...], x: FloatArray | Non
     resistor = np.array([t.resistance_ohm is not None for t in tests])
     by_pull = np.where(resistor, -source * (1.0 - source) / (1.0 + at[0]) * (1.0 + at[1]), 0.0)
     return np.column_stack([by_pull, source, np.ones(len(tests))])
+
+
+def limit_slope(given: InputDescription, limit_ohm: float, c_per_ohm: float) -> FloatArray:
+    """Error at the limit, degC, per unit of each part: what the table makes of the signal."""
+    s = limit_ohm / (limit_ohm + given.pull_up_ohm)
+    ohm_per_ratio = given.pull_up_ohm / (1.0 - s) ** 2
+    return np.asarray(c_per_ohm * ohm_per_ratio * np.array([-s * (1.0 - s), s, 1.0]))
+
+
+def limit_effect(
+    finding: InputFinding, given: InputDescription, *, limit_ohm: float, c_per_ohm: float
+) -> tuple[float, float]:
+    """Error that the found parts make at the limit, and its standard uncertainty, degC.
+
+    Parameters
+    ----------
+    finding : InputFinding
+    given : InputDescription
+    limit_ohm, c_per_ohm : float
+        Resistance of the probe at the engine limit, and the slope of its curve there, degC per ohm.
+
+    Returns
+    -------
+    error_c, u_c : float
+        Shown minus true to first order.
+
+    Examples
+    --------
+    >>> given, tests = InputDescription(), tuple(Test(resistance_ohm=ohm) for ohm in (5100.0, 680.0, 100.0))
+    >>> found = fit_substitution(given, tests, expected_ratio(given, tests, pull_up=-0.05))
+    >>> [round(x, 1) for x in limit_effect(found, given, limit_ohm=98.2, c_per_ohm=-0.42)]
+    [-2.1, 0.2]
+    """
+    toward = limit_slope(given, limit_ohm, c_per_ohm)
+    x = np.array([finding.estimate[part] for part in PARTS])
+    return float(toward @ x), float(np.sqrt(toward @ finding.covariance @ toward))
 
 
 def _seen_through(
@@ -278,15 +328,17 @@ def _seen_through(
         falls = np.asarray(mistaken.temperature_c(grid))
     except SensorcalError:
         return None
-    if (value < falls[-1]).any() or (value > falls[0]).any():
+    told = np.isfinite(falls)
+    grid, falls = grid[told], falls[told]
+    if not grid.size or not np.isfinite(value).all() or (value < falls[-1]).any() or (value > falls[0]).any():
         return None
     ohm = np.exp(np.interp(value, falls[::-1], np.log(grid)[::-1]))
     return np.asarray(ohm / (ohm + given.pull_up_ohm))
 
 
 def _verdict(
-    estimate: dict[Part, float], u: dict[Part, float], significant: tuple[Part, ...], *, fits: bool, left: FloatArray,
-    tests: tuple[Test, ...], suspects: tuple[str, ...] = (),
+    estimate: dict[Part, float], u: dict[Part, float], significant: tuple[Part, ...], *, fits: bool, off: bool,
+    left: FloatArray, tests: tuple[Test, ...], suspects: tuple[str, ...] = (),
 ) -> str:  # fmt: skip
     if not fits and suspects:
         return f"the table of {' or '.join(suspects)} is keyed: pull-up, gain and offset cannot explain these readings"
@@ -296,6 +348,8 @@ def _verdict(
             "pull-up, gain and offset cannot explain these readings: read the keyed table back, and look at the one"
             f" with {tests[worst].words} first"
         )
+    if not significant and off:
+        return "the input is off, but not which of pull-up, gain and offset: measure the resistors, or plug in more"
     if not significant:
         return "the input agrees with its description"
     said = [

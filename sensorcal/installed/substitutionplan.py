@@ -19,6 +19,7 @@ from sensorcal.installed.substitution import (
     TablePair,
     Test,
     expected_ratio,
+    limit_slope,
     prior_variance,
     slopes,
     u_reading,
@@ -122,7 +123,7 @@ def plan_substitution(
     scaled = np.linalg.inv(np.eye(3) + rows[chosen].T @ rows[chosen])
     scale = np.sqrt(prior)
     covariance = scaled * scale[:, None] * scale[None, :]
-    toward = _limit_slope(given, limit_ohm, c_per_ohm)
+    toward = limit_slope(given, limit_ohm, c_per_ohm)
     return SubstitutionPlan(
         tests=tests,
         expected_ratio=expected_ratio(given, tests),
@@ -162,13 +163,6 @@ def _search(pieces: FloatArray, count: int) -> tuple[int, ...]:
     return tuple(int(i) for i in np.sort(chosen))
 
 
-def _limit_slope(given: InputDescription, limit_ohm: float, c_per_ohm: float) -> FloatArray:
-    """Error at the limit, degC, per unit of each part: what the table makes of the signal."""
-    s = limit_ohm / (limit_ohm + given.pull_up_ohm)
-    ohm_per_ratio = given.pull_up_ohm / (1.0 - s) ** 2
-    return np.asarray(c_per_ohm * ohm_per_ratio * np.array([-s * (1.0 - s), s, 1.0]))
-
-
 def _table_shift(
     given: InputDescription, tests: tuple[Test, ...], keyed: ReadingCurve, mistaken: ReadingCurve
 ) -> FloatArray:
@@ -178,7 +172,9 @@ def _table_shift(
     away = np.asarray(mistaken.temperature_c(ohm)) - np.asarray(keyed.temperature_c(ohm))
     above, below = keyed.temperature_c(ohm * 1.001), keyed.temperature_c(ohm * 0.999)
     slope = (np.asarray(above) - np.asarray(below)) / (0.002 * ohm)
-    return np.asarray(away / slope * (1.0 - s) ** 2 / given.pull_up_ohm)
+    shift = away / np.where(slope == 0.0, np.nan, slope) * (1.0 - s) ** 2 / given.pull_up_ohm
+    # Where either table shows nothing, or does not move, nothing is claimed.
+    return np.asarray(np.nan_to_num(shift, nan=0.0))
 
 
 def _stands_out(rows: FloatArray, shift: FloatArray) -> float:

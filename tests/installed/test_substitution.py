@@ -11,17 +11,20 @@ from hypothesis import settings
 from hypothesis import strategies as st
 
 from sensorcal.errors import InputError
+from sensorcal.installed.chain import shown as panel
+from sensorcal.installed.chainparts import Converter, Divider
 from sensorcal.installed.preset import curve_from_pairs
 from sensorcal.installed.substitution import (
     InputDescription,
     Test,
     expected_ratio,
     fit_substitution,
+    limit_effect,
 )
 from sensorcal.installed.substitutionplan import plan_substitution
 from sensorcal.physics.curves import SteinhartHart
 from sensorcal.physics.eseries import preferred_ohm
-from tests.installed.chains import J_SH
+from tests.installed.chains import J_SH, thermistor_chain
 from tests.probes import TABLE_C, TABLE_OHM
 
 TEN_BITS = InputDescription()
@@ -98,6 +101,17 @@ def test_any_errors_come_back(pull, gain, offset):
     assert got == pytest.approx([pull, gain, offset], abs=1e-7)
 
 
+def test_off_together_where_no_part_is():
+    """If this fails, an input off by 4 % is called sound because pull-up and gain share the blame."""
+    coarse = tuple(replace(test, tolerance_ratio=0.01, u_shown_ratio=0.002) for test in FIVE)
+    shown = expected_ratio(TEN_BITS, coarse, pull_up=0.04)
+    found = fit_substitution(TEN_BITS, coarse, shown)
+    assert found.significant == ()
+    assert found.off
+    assert "the input is off" in found.verdict
+    assert not fit_substitution(TEN_BITS, coarse, expected_ratio(TEN_BITS, coarse)).off
+
+
 def test_order_is_no_evidence():
     """If this fails, the verdict hangs on which resistor was plugged in first."""
     shown = counts(expected_ratio(TEN_BITS, FIVE, pull_up=0.012))
@@ -128,8 +142,31 @@ def test_the_stated_u_holds_the_truth():
 def test_a_coarse_display_widens_u():
     """If this fails, whole degrees on the panel promise what only counts can give."""
     shown = expected_ratio(TEN_BITS, FIVE, pull_up=0.012)
-    fine, coarse = (fit_substitution(TEN_BITS, FIVE, shown, u_shown_ratio=u) for u in (0.0, 0.003))
+    fine, coarse = (
+        fit_substitution(TEN_BITS, tuple(replace(test, u_shown_ratio=u) for test in FIVE), shown) for u in (0.0, 0.003)
+    )
     assert coarse.u["pull-up"] > 2.0 * fine.u["pull-up"]
+
+
+@pytest.mark.parametrize("error", [{"pull_up": 0.02}, {"gain": 0.01}, {"offset": 0.004}])
+def test_effect_at_the_limit_by_the_chain(error):
+    """If this fails, the degrees at the red line are not what the signal chain makes of the same error.
+
+    By the chain, which is not linear: within 5 %; twice the degrees per ohm double the U.
+    """
+    exact = tuple(replace(test, tolerance_ratio=0.0) for test in FIVE)
+    found = fit_substitution(FINE, exact, expected_ratio(FINE, exact, **error))
+    ohm = float(J_SH.resistance_ohm(120.0))
+    slope = (120.1 - 119.9) / float(J_SH.resistance_ohm(120.1) - J_SH.resistance_ohm(119.9))
+    effect, u = limit_effect(found, FINE, limit_ohm=ohm, c_per_ohm=slope)
+    parts = {
+        "pull_up": {"divider": Divider(pull_ohm=1000.0 * (1 + error.get("pull_up", 0.0)))},
+        "gain": {"converter": Converter(gain_ratio=error.get("gain", 0.0))},
+        "offset": {"converter": Converter(offset_v=5.0 * error.get("offset", 0.0))},
+    }[next(iter(error))]
+    assert effect == pytest.approx(float(panel(thermistor_chain(J_SH, **parts), 120.0)) - 120.0, rel=0.05)
+    assert u < 0.05
+    assert limit_effect(found, FINE, limit_ohm=ohm, c_per_ohm=2.0 * slope)[1] == pytest.approx(2.0 * u)
 
 
 @pytest.mark.parametrize("count", [3, 4, 5])
