@@ -117,11 +117,12 @@ def budget_sentence(point: ChainPoint, units: UnitsOut | None = None, *, redline
     unit = measured_unit(point.unit, units or UnitsOut())
     symbol = unit_symbol(unit)
     at = f"{from_si(point.measurand, unit):.6g} {symbol}"
-    head = f"At the {at} redline" if redline else f"At {at}"
+    limit = "redline" if point.unit == "degC" else "limit"
+    head = f"At the {at} {limit}" if redline else f"At {at}"
     worst = max(point.lines, key=lambda line: line.weight, default=None)
     if worst is None or worst.weight == 0.0:
         return f"{head} nothing disturbs the channel."
-    shown = f"{_out(point.error, unit):+.2f}"
+    shown = signed(_out(point.error, unit))
     text = (
         f"{head} the panel is {shown} {symbol} off, ± {_out(point.expanded, unit):.2f} (19 times in 20); what matters "
         f"most is {worst.group} ({signed(_out(worst.error, unit))}, ± {_out(coverage_factor() * worst.u, unit):.2f})."

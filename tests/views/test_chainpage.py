@@ -65,6 +65,8 @@ def test_redline_first_and_the_dangerous_direction_called_out():
     assert "DANGEROUS" not in budget_sentence(hot)
     pressure = replace(SHEET.point, unit="Pa", dangerous=True)
     assert "safe-looking side" in budget_sentence(pressure)
+    assert budget_sentence(replace(pressure, measurand=150e3), redline=True).startswith("At the 150 kPa limit")
+    assert "the panel is 0.00 °C off" in budget_sentence(replace(hot, error=0.0))
 
 
 def test_parts_add_up_to_the_total():
