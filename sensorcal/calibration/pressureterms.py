@@ -96,7 +96,9 @@ def bench_terms(
     """
     points = readings.points
     n = len(points)
-    top = max((abs(one.point.value) for one in points), default=0.0) or 1.0
+    # From vacuum to pressure a tilt runs through, so that it is no mirror image about the open line.
+    bottom = min((0.0, *(one.point.value for one in points)))
+    reach = max((0.0, *(one.point.value for one in points))) - bottom or 1.0
     shared: dict[tuple[str, Axis], Floats] = {}
     own: dict[tuple[str, Axis], Floats] = {}
     words: dict[str, str] = {}
@@ -109,7 +111,7 @@ def bench_terms(
         for part in one.point.parts:
             axis: Axis = "signal" if part.axis == "signal" else "value"
             if part.key == f"reference:{one.point.reference_id}":
-                x = min(abs(one.point.value) / top, 1.0)
+                x = (one.point.value - bottom) / reach
                 for ending, share, where in (
                     ("", 1.0, "alike everywhere"),
                     (":scale", TILT * (2.0 * x - 1.0), "against its two ends"),

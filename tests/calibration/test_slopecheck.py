@@ -7,15 +7,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from sensorcal.bench.simulate_pressure import PressureBench, TrueTransducer, simulate_pressure, up_and_down
 from sensorcal.bench.station import StationPressure, measured_station_pressure
 from sensorcal.calibration.mapcheck import map_reading_from_volts
 from sensorcal.calibration.mapsplit import MapSplit, split_offset_and_span, water_column_point
 from sensorcal.calibration.pressure import fit_pressure
 from sensorcal.calibration.pressurecal import PressureCalibration
+from sensorcal.calibration.pressurerun import calibrate_pressure
 from sensorcal.calibration.slopecheck import check_slopes, slope_of_gauge
 from sensorcal.errors import InputError
 from sensorcal.measure.terms import Term, term
 from sensorcal.physics.hydro import water_column_pa
+from sensorcal.setup import Field, Reference, Setup
+from sensorcal.transducer import Transducer
 
 HERE = measured_station_pressure(pressure_pa=93_470.0, u_pressure_pa=80.0)
 ZERO, SPAN = 0.1031, 0.7985  # the sensor's own line, 0 to 250 kPa absolute
@@ -103,3 +107,19 @@ def test_where_the_gauge_tested_nothing_is_refused():
         slope_of_gauge(by_gauge(), between_pa=(10e3, 20e3))
     with pytest.raises(InputError, match="sheet_span_ratio"):
         slope_of_gauge(by_gauge(), sheet_span_ratio=80.0)
+
+
+def test_the_tilt_of_a_gauge_runs_from_vacuum_to_pressure():
+    """A scale error mirrored about the open line would cancel, and the slope look twice as good as the gauge allows."""
+    setup = Setup(
+        field=Field(elevation_m=640.0, qnh_pa=100_900.0, station_elevation_m=610.0),
+        references={"G3": Reference(identifier="G3", kind="gauge", limits=1_000.0)},
+        transducers={"M1": Transducer(name="M1", kind="absolute", high_pa=250e3)},
+    )
+    sensor = TrueTransducer(name="M1", high_pa=250e3, sealed_pa=0.0)
+    plan = up_and_down(100e3, low_pa=-60e3, points=9)
+    run = simulate_pressure(sensor, PressureBench(meter_step_v=0.0), plan, seed=3)
+    found = calibrate_pressure(run, setup, "M1").calibration
+    _, u = slope_of_gauge(found)
+    tilt = 0.5 * 1_000.0 / np.sqrt(3.0)  # at each end
+    assert u == pytest.approx(2.0 * tilt / 160e3, rel=0.15)
