@@ -13,7 +13,6 @@ from sensorcal.calibration.sensorkind import SEALED_PA, U_SEALED_PA, U_ZERO_SHAR
 from sensorcal.measure.interval import coverage_factor
 from sensorcal.transducer import Transducer
 
-KIND_WORDS = {"gauge": "vented gauge", "sealed": "sealed gauge", "absolute": "absolute"}
 TYPICAL: tuple[Transducer, ...] = (
     Transducer(name="manifold pressure", kind="absolute", high_pa=250_000.0),
     Transducer(name="vented oil or fuel sensor", kind="gauge"),

@@ -144,6 +144,7 @@ def table_of_pressure(args: argparse.Namespace, setup: Setup, record: PressureRe
         Exit code 0.
     """
     from sensorcal.installed.pressuretext import pressure_csv, pressure_markdown
+    from sensorcal.units import from_si, shortest
     from sensorcal.views.pressurekeyed import pressure_table_page_html
     from sensorcal.views.pressurereport import pressure_report_html
 
@@ -162,6 +163,11 @@ def table_of_pressure(args: argparse.Namespace, setup: Setup, record: PressureRe
         print(json.dumps(_machine(table, sensor), indent=2, ensure_ascii=False))
     else:
         print(markdown)
+        if not args.at and not args.two_constants:
+            unit = setup.units.pressure
+            for name, at in limits:
+                shown = shortest(round(from_si(at, unit), 6))
+                print(f"No row is sure to stand at the {name} of {shown} {unit}: --at {shown} puts one on the curve.")
         print(f"Written: {out}, {out.with_suffix('.md')}, to print {out.with_suffix('.html')}, with the curve {report}")
     return 0
 

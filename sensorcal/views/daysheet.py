@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from sensorcal.calibration.atrest import KIND_WORDS
+from sensorcal.calibration.sensorkind import KIND_WORDS
 from sensorcal.setup import UnitsOut
 from sensorcal.units import from_si, interval_from_si
 from sensorcal.views.pressurewords import in_units

@@ -111,7 +111,7 @@ def pressure_report_html(
         "supply": f"{ROUND_SUPPLY_V:g} V",
         "curve_blocks": _blocks(_curve_rows(cal, unit), _CURVE_ROWS),
         "plain": _plain_lines(record, table, units),
-        "kind": kind_lines(cal.kind, unit) if getattr(cal, "kind_found", None) is None else [],
+        "kind": kind_lines(cal.kind, unit) if cal.kind_found is None else [],
         "cautions": CAUTIONS,
         "pictures": _pictures(record, table, units, tuple(limit for _, limit in limits)),
         "terms": _terms(record, unit),

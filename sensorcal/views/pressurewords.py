@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 import re
 
-from sensorcal.calibration.atrest import KIND_WORDS
 from sensorcal.calibration.frompoints import PressureClaim, at_altitudes
+from sensorcal.calibration.sensorkind import KIND_WORDS
 from sensorcal.setup import UnitsOut
 from sensorcal.units import from_si, interval_from_si, interval_to_si
 from sensorcal.views.words import in_degrees, number, plainly, rounded, unit_symbol

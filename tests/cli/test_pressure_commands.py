@@ -130,7 +130,36 @@ def test_units_of_the_setup(cals: Path, tmp_path: Path, capsys: pytest.CaptureFi
     assert "0\u00a0kPa" not in page.replace(" kPa", "\u00a0kPa")[: page.index("Show the arithmetic")]
 
 
-def test_limits_of_the_engine_stand_first(tmp_path: Path) -> None:
+def test_a_slip_stands_first_and_stops_the_table(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """If it failed, 2.702 V written for 2.072 V would become a table; kept with a reason it may."""
+    run = tmp_path / "oil.csv"
+    text = (DATA / "2026-05-16-oil.csv").read_text(encoding="utf-8")
+    assert text.count(",2.072,") == 1
+    run.write_text(text.replace(",2.072,", ",2.702,"), encoding="utf-8")
+    out, rows = tmp_path / "O1.json", tmp_path / "t.csv"
+    fit = ["fit", str(run), "--probe", "O1", "--out", str(out)]
+    assert main([*fit, "--setup", str(SETUP)]) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert "A READING LOOKS WRONG: row 6" in said[1]
+    assert "likely 2.072 V" in said[1]
+    assert 'what = "wrong-reading:O1"' in said[2]
+    assert not any("linearity" in line for line in said)
+    page = out.with_suffix(".html").read_text(encoding="utf-8")
+    assert page.index("A reading is questioned") < page.index("In plain words")
+    assert "a reading looks wrong" in fails(capsys, "table", str(out), "--setup", str(SETUP), "--out", str(rows))
+    assert not rows.exists()
+    kept = tmp_path / "setup.toml"
+    keep = 'keep = [{what = "wrong-reading:O1", reason = "read twice"}]\n'
+    kept.write_text(keep + SETUP.read_text(encoding="utf-8"), encoding="utf-8")
+    assert main([*fit, "--setup", str(kept)]) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert "kept, because read twice" in said[1]
+    assert any("linearity" in line for line in said)
+    assert sum("LOOKS WRONG" in line for line in said) == 1
+    assert main(["table", str(out), "--setup", str(kept), "--out", str(rows)]) == 0
+
+
+def test_limits_of_the_engine_stand_first(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """If it failed, the low oil pressure limit of the setup would stand on no page."""
     setup = tmp_path / "setup.toml"
     text = SETUP.read_text(encoding="utf-8") + '\n[limits.oil_pressure]\nlow = "150 kPa"\n'
@@ -138,6 +167,11 @@ def test_limits_of_the_engine_stand_first(tmp_path: Path) -> None:
     run, out = str(DATA / "2026-05-16-oil.csv"), tmp_path / "O1.json"
     assert main(["fit", run, "--setup", str(setup), "--probe", "O1", "--out", str(out)]) == 0
     assert "At the 150 kPa low limit: 22.09" in out.with_suffix(".html").read_text(encoding="utf-8")
+    command = ["table", str(out), "--setup", str(setup), "--out", str(tmp_path / "t.csv")]
+    assert main(command) == 0
+    assert "--at 150 puts one on the curve" in capsys.readouterr().out
+    assert main([*command, "--at", "150"]) == 0
+    assert "puts one on the curve" not in capsys.readouterr().out
 
 
 def test_a_mistake_gets_one_line(cals: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
