@@ -22,7 +22,10 @@ from sensorcal.firststart.simulate_scenario import StartCase
 from sensorcal.firststart.startlog import StartLog, start_log
 from sensorcal.setup import Setup
 
-__all__ = ["BUCKETS", "Fault", "SimulatedStart", "StartCase", "bucket_of", "draw_case", "draw_fault", "simulate_start"]
+__all__ = [
+    "BUCKETS", "Fault", "SimulatedStart", "StartCase", "bucket_of", "draw_case", "draw_fault", "draw_start",
+    "simulate_start",
+]  # fmt: skip
 
 Floats = NDArray[np.float64]
 
@@ -143,6 +146,29 @@ def simulate_start(case: StartCase, fault: Fault | None = None) -> SimulatedStar
     effect, worst = _effect(fault, shown, faulty, lost)
     bucket = bucket_of(fault.kind, effect)
     return SimulatedStart(log=log, twin=twin, effect=effect, bucket=bucket, worst=worst, **common)
+
+
+def draw_start(seed: int, kind: str = "") -> SimulatedStart:
+    """Draw a case and a fault of a kind from one seed, and run it: what a study of thousands calls in each process.
+
+    Parameters
+    ----------
+    seed : int
+    kind : str, optional
+        One of `channels.KINDS`; none for a healthy start.
+
+    Returns
+    -------
+    SimulatedStart
+
+    Examples
+    --------
+    >>> draw_start(3).bucket, draw_start(3, "open_circuit").bucket
+    ('healthy', 'gross')
+    """
+    rng = np.random.default_rng(seed)
+    case = draw_case(rng)
+    return simulate_start(case, draw_fault(rng, kind, case) if kind else None)
 
 
 def bucket_of(kind: str, effect: float) -> str:

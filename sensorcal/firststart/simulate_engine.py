@@ -17,8 +17,9 @@ from sensorcal.physics.compressor import compressor_outlet_c
 
 COARSE_S = 2.0
 """Step of the heat balances."""
-_CRANK_RPM = 260.0  # estimate
 _FULL_FLOW_RPM = 5500.0
+# Estimates: cranking speed 1/min; conductance of the whole water flow W/K; radiator and engine oil J/K; boiling degC.
+_CRANK_RPM, _WATER_W_K, _RADIATOR_J_K, _OIL_J_K, _BOILS_C = 260.0, 1100.0, 9e3, 13e3, 138.0
 
 
 def run_engine(case: StartCase, plan: Plan, ripple: Ripple, trouble: Trouble = NO_TROUBLE) -> Truth:
@@ -126,7 +127,7 @@ def _heat(
     at = np.minimum((clock / (t[1] - t[0])).astype(int), t.size - 1)
     speeds, flows, on = (rpm[at] / _FULL_FLOW_RPM).tolist(), flow[at].tolist(), running[at].tolist()
     # The compressor's law, from the physics room: rise over the absolute inlet temperature.
-    rise = ((compressor_outlet_c(0.0, ratio[at], motor.compressor_ratio) - 0.0) / ZERO_C_K).tolist()
+    rise = (compressor_outlet_c(0.0, ratio[at], motor.compressor_ratio) / ZERO_C_K).tolist()
     airs = (day.oat_c + day.drift_k * clock / plan.end_s).tolist()
     block, gearbox, bay = day.block_c, day.gearbox_c, day.bay_c
     radiator, engine_oil = (day.oat_c + 0.8 * (block - day.oat_c) if not day.hot else 0.5 * (block + day.oat_c)), block
@@ -144,7 +145,7 @@ def _heat(
         cooling = trouble.cooling_ratio if bad else 1.0
         if trouble.airlock_ratio > 0.0 and clock[i] >= trouble.airlock_from_s:
             cooling *= 1.0 - 0.9 * trouble.airlock_ratio
-        through = (1100.0 * lift * cooling * min(1.0, 0.35 + speed)) if fires else 0.0
+        through = (_WATER_W_K * lift * cooling * min(1.0, 0.35 + speed)) if fires else 0.0
         heat = (motor.heat_w * w + motor.friction_w * speed) if fires else 0.0
         heat *= 1.0 + (trouble.heat_ratio if bad else 0.0)
         loss = motor.block_loss_w_k * (0.6 + 1.2 * wash)
@@ -172,12 +173,12 @@ def _heat(
             - link * (block - gearbox)
             - oil_link * (block - engine_oil)
         )
-        radiator += dt / 9e3 * (through * (block - radiator) - motor.radiator_w_k * wash * (radiator - air))
+        radiator += dt / _RADIATOR_J_K * (through * (block - radiator) - motor.radiator_w_k * wash * (radiator - air))
         gearbox += dt / motor.gearbox_j_k * (
             drive + link * (block - gearbox) - motor.gearbox_loss_w_k * (0.6 + 1.2 * wash) * (gearbox - air)
         )
-        engine_oil += dt / 13e3 * (oil_link * (block - engine_oil) + 0.06 * heat - 14.0 * (engine_oil - air))
-        block = min(block_new, 138.0)  # boiling under the cap holds it there
+        engine_oil += dt / _OIL_J_K * (oil_link * (block - engine_oil) + 0.06 * heat - 14.0 * (engine_oil - air))
+        block = min(block_new, _BOILS_C)  # boiling under the cap holds it there
         bay += (bay_aim - bay) * dt / bay_tau
         turbo += (turbo_aim - turbo) * dt / turbo_tau
         wall += (wall_aim - wall) * dt / wall_tau
