@@ -34,7 +34,7 @@ class _Parser(argparse.ArgumentParser):
 
 def parser() -> argparse.ArgumentParser:
     """Build the parser of all commands; nothing heavy is imported for it."""
-    from sensorcal.cli import air, alarm, chain, demo, fit, groundtest, harness, inputtest, probe, table
+    from sensorcal.cli import air, alarm, chain, demo, fit, groundtest, harness, inputtest, probe, readback, table
 
     top = _Parser(
         prog="sensorcal",
@@ -44,7 +44,7 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="version", version=f"sensorcal {__version__}")
     commands = top.add_subparsers(title="commands", metavar="COMMAND", required=True, parser_class=_Parser)
-    for command in (demo, air, probe, fit, table, chain, harness, inputtest, groundtest, alarm):
+    for command in (demo, air, probe, fit, table, chain, harness, inputtest, groundtest, readback, alarm):
         command.add_parser(commands)
     return top
 

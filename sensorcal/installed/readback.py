@@ -101,7 +101,7 @@ def read_back(table: MonitorTable, keyed_signal: ArrayLike, keyed_value: ArrayLi
                     column=column,
                     made=text(float(made[row])),
                     keyed=text(float(keyed[row])),
-                    likely=_likely(made, keyed, int(row), text(float(made[row])), text(float(keyed[row]))),
+                    likely=likely_slip(made, keyed, int(row), text(float(made[row])), text(float(keyed[row]))),
                     true_c=true_c,
                     shown_c=shown_c,
                 )
@@ -136,8 +136,28 @@ def _ends(table: MonitorTable) -> tuple[float, float]:
     return float(table.signal.min()), float(table.signal.max())
 
 
-def _likely(made: FloatArray, keyed: FloatArray, row: int, made_text: str, keyed_text: str) -> str:
-    """Name the slip that turns one entry into the other."""
+def likely_slip(made: FloatArray, keyed: FloatArray, row: int, made_text: str, keyed_text: str) -> str:
+    """Name the slip that turns one entry of a column into the other.
+
+    Parameters
+    ----------
+    made, keyed : ndarray, shape (n,)
+        The column as made and as keyed.
+    row : int
+        Index of the entry.
+    made_text, keyed_text : str
+        The two entries as they stand on the page.
+
+    Returns
+    -------
+    str
+        'no known slip' where none is.
+
+    Examples
+    --------
+    >>> likely_slip(np.array([98.0, 172.0]), np.array([98.0, 127.0]), 1, "172", "127")
+    'digits transposed'
+    """
     same = np.flatnonzero((made == keyed[row]) & (keyed == made[row]))
     if same.size:
         return f"rows {min(row, int(same[0])) + 1} and {max(row, int(same[0])) + 1} swapped"
