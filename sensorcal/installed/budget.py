@@ -79,26 +79,10 @@ class ChainPoint:
         """Expanded uncertainty of the shown value, 19 times in 20."""
         return coverage_factor() * self.u
 
-    def sentence(self) -> str:
-        """Say which element matters most, and whether it is on the dangerous side."""
-        scale, unit = (1.0, "°C") if self.unit == "degC" else (1e-3, "kPa")
-        at = f"at {self.measurand * scale:.6g} {unit}"
-        worst = max(self.lines, key=lambda line: line.weight, default=None)
-        if worst is None or worst.weight == 0.0:
-            return f"{at}: nothing disturbs the chain"
-        text = (
-            f"{at}: shown {self.error * scale:+.2f} {unit} off, U {self.expanded * scale:.2f}; "
-            f"{worst.group} matters most ({worst.error * scale:+.2f}, U {coverage_factor() * worst.u * scale:.2f})"
-        )
-        if self.dangerous:
-            side = "too cold when hot" if self.unit == "degC" else "on the safe-looking side"
-            text += f"; dangerous direction: it can read {side}"
-        return text
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChainBudget:
-    """Budgets at several values of the measurand, and what they say.
+    """Budgets at several values of the measurand; `sensorcal.views.budgetview` puts them into words.
 
     Attributes
     ----------
@@ -109,10 +93,6 @@ class ChainBudget:
 
     points: tuple[ChainPoint, ...]
     limit: Limit
-
-    def sentences(self) -> tuple[str, ...]:
-        """One sentence a point."""
-        return tuple(point.sentence() for point in self.points)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -186,9 +166,10 @@ def budget(chain: Chain, measurand: ArrayLike, *, limit: Limit = "high") -> Chai
     ...     sensor=Thermistor(curve=probe), conversion=CurveConversion(curve=probe, pull_ohm=1000.0),
     ...     wiring=Wiring(contact_ohm=0.3, u_contact_ohm=0.1), ground=Ground(returns="case", constant_v=0.020),
     ... )
-    >>> print(budget(chain, 120.0).sentences()[0])
-    at 120 °C: shown -1.96 °C off, U 0.08; ground, constant matters most (-1.84, U 0.00); dangerous direction: it can read too cold when hot
-    """  # noqa: E501  # a printed sentence
+    >>> (point,) = budget(chain, 120.0).points
+    >>> round(point.error, 2), point.lines[0].group, round(point.lines[0].error, 2), point.dangerous
+    (-1.96, 'ground, constant', -1.84, True)
+    """
     at = np.atleast_1d(np.asarray(measurand, dtype=np.float64))
     if limit not in {"high", "low"}:
         raise InputError(f"a limit {limit!r} is not known", do="write 'high' or 'low'")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,6 +17,30 @@ from sensorcal.measure.inputs import standard_draws
 from sensorcal.measure.interval import COVERAGE, coverage_factor
 
 _CHUNK = 12_500
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Disagreement:
+    """Why Monte Carlo and the law of propagation differ at one value of the measurand.
+
+    Attributes
+    ----------
+    cause : {'blank', 'bend', 'shape', 'small'}
+        The monitor shows nothing in some draws; the chain bends over the width of an element; errors that are not
+        normal; none of these by itself.
+    element, group : str
+        The element over whose width the chain bends most, and its words; empty for other causes.
+    bend : float
+        By how much it bends at twice the element's u, degC or Pa.
+    shapes : tuple of str
+        Distributions that are not normal, for the cause 'shape'.
+    """
+
+    cause: Literal["blank", "bend", "shape", "small"]
+    element: str = ""
+    group: str = ""
+    bend: float = 0.0
+    shapes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -35,8 +60,8 @@ class DrawnBudget:
     tolerance : ndarray, shape (n,)
         Half a unit of the second significant digit of u, and what chance leaves of the ends.
     agree : ndarray of bool, shape (n,)
-    why : tuple of str, length n
-        Empty where both agree.
+    why : tuple of Disagreement or None, length n
+        None where both agree.
     draws : int
     """
 
@@ -50,7 +75,7 @@ class DrawnBudget:
     blank: FloatArray
     tolerance: FloatArray
     agree: NDArray[np.bool_]
-    why: tuple[str, ...]
+    why: tuple[Disagreement | None, ...]
     draws: int
 
     @property
@@ -122,7 +147,7 @@ def drawn_budget(chain: Chain, measurand: ArrayLike, *, draws: int = 100_000, se
     off = np.maximum(np.abs(centre - k95 * linear_u - low), np.abs(centre + k95 * linear_u - high))
     agree = (off <= limit) & (blanks == 0.0)
     why = tuple(
-        "" if agree[k] else _why(chain, actual, elements, at[k], float(u[k]), float(linear_u[k]), float(blanks[k]))
+        None if agree[k] else _why(chain, actual, elements, at[k], float(linear_u[k]), float(blanks[k]))
         for k in range(at.size)
     )
     return DrawnBudget(
@@ -227,11 +252,11 @@ def _tolerance(u: float) -> float:
 
 
 def _why(
-    chain: Chain, actual: Values, elements: list[Element], true: float, u: float, linear_u: float, blank: float
-) -> str:
-    """Name what the law of propagation does not see."""
+    chain: Chain, actual: Values, elements: list[Element], true: float, linear_u: float, blank: float
+) -> Disagreement:
+    """Find what the law of propagation does not see."""
     if blank:
-        return f"in {100 * blank:.2g} % of the draws the monitor shows nothing: the interval is of the others only"
+        return Disagreement(cause="blank")
     bends = {}
     for e in elements:
         step = 2.0 * float(u_of_element(chain, e, np.array(true)))
@@ -240,19 +265,8 @@ def _why(
         )
         bends[e.name] = abs(up + down - 2.0 * middle)
     worst = max(bends, key=lambda name: bends[name], default="")
-    scale, unit = (1.0, "°C") if chain.sensor.unit == "degC" else (1e-3, "kPa")
     if worst and bends[worst] > 0.05 * linear_u:
         group = next(e.group for e in elements if e.name == worst)
-        return (
-            f"the chain bends over the width of '{group}' ({worst}), by {bends[worst] * scale:.2g} {unit} at twice its "
-            f"u; u is {u * scale:.3g} {unit} by Monte Carlo, {linear_u * scale:.3g} by the first-order law: use the "
-            "Monte Carlo interval"
-        )
-    largest = max(elements, key=lambda e: float(abs(u_of_element(chain, e, np.array(true)))), default=None)
+        return Disagreement(cause="bend", element=worst, group=group, bend=bends[worst])
     shapes = {shape_of(chain, e) for e in elements} - {"normal"}
-    if largest is not None and shapes:
-        return (
-            f"both give u = {u * scale:.3g} {unit}, but the errors are not normal ({', '.join(sorted(shapes))}): "
-            "use the Monte Carlo interval"
-        )
-    return f"u is {u * scale:.3g} {unit} by Monte Carlo, {linear_u * scale:.3g} by the first-order law"
+    return Disagreement(cause="shape", shapes=tuple(sorted(shapes))) if shapes else Disagreement(cause="small")

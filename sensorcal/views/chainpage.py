@@ -22,6 +22,7 @@ from sensorcal.views.words import TIMES, number, plainly, typeset, unit_symbol
 
 if TYPE_CHECKING:
     from sensorcal.installed.budget import ChainPoint
+    from sensorcal.installed.budgetmc import DrawnBudget
     from sensorcal.installed.channelsheet import ChannelSheet
     from sensorcal.installed.readout import ReadOut
     from sensorcal.installed.throughchain import ChainTable, Undone
@@ -58,7 +59,7 @@ def chain_lines(sheet: ChannelSheet, units: UnitsOut | None = None, *, table: Ch
         cells = (f"{row[name]:>{width}}" for name, width in wide.items())
         lines += [f"{' '.join(cells)}   {row['flag']}".rstrip()]
     lines += ["", budget_sentence(sheet.point, units, redline=sheet.at_limit), "", *budget_text(sheet.point, units)]
-    lines += ["", drawn_sentence(sheet)]
+    lines += ["", drawn_sentence(sheet, units)]
     if sheet.reads:
         lines += ["", *_reads(sheet, units)]
     if table is not None:
@@ -97,7 +98,7 @@ def read_sentence(
     return f"{head}: nothing can be said: {why}."
 
 
-def drawn_sentence(sheet: ChannelSheet) -> str:
+def drawn_sentence(sheet: ChannelSheet, units: UnitsOut | None = None) -> str:
     """Say whether the law of propagation and Monte Carlo agree, and why where they do not."""
     drawn = sheet.drawn
     at = f"{drawn.draws} draws of every part"
@@ -109,13 +110,27 @@ def drawn_sentence(sheet: ChannelSheet) -> str:
     if np.all((drawn.agree | inside) & (drawn.blank == 0.0)):
         return f"Checked by {at}: the ± above hold; where steps and tolerances rule they are wider than need be."
     worst = sheet.main if not drawn.agree[sheet.main] else next(k for k, ok in enumerate(drawn.agree) if not ok)
-    half = 0.5 * float(drawn.high[worst] - drawn.low[worst])
-    pressure = sheet.channel.pressure
-    scale, unit = (1e-3, "kPa") if pressure else (1.0, "°C")
-    return (
-        f"Checked by {at}: half of the drawn interval is {half * scale:.2f} {unit} at "
-        f"{drawn.measurand[worst] * scale:.6g} {unit}; {drawn.why[worst]}."
-    )
+    unit = _unit(sheet, units or UnitsOut())
+    half = _apart(0.5 * float(drawn.high[worst] - drawn.low[worst]), unit)
+    point = f"{from_si(float(drawn.measurand[worst]), unit):.6g} {unit_symbol(unit)}"
+    why = disagreement_words(drawn, worst, unit)
+    return f"Checked by {at}: at {point} take ± {half:.2f} {unit_symbol(unit)} for the ± above; {why}."
+
+
+def disagreement_words(drawn: DrawnBudget, k: int, unit: str) -> str:
+    """Say why Monte Carlo and the law of propagation differ at one value; '' where they agree."""
+    why = drawn.why[k]
+    if why is None:
+        return ""
+    if why.cause == "blank":
+        return f"in {100 * drawn.blank[k]:.2g} % of the draws the monitor shows nothing, and these are left out"
+    symbol = unit_symbol(unit)
+    if why.cause == "bend":
+        return f"the channel bends over the width of '{why.group}', by {_apart(why.bend, unit):.2g} {symbol}"
+    if why.cause == "shape":
+        return f"the errors are not normal ({', '.join(why.shapes)})"
+    own, law = (_apart(float(u[k]), unit) for u in (drawn.u, drawn.first_order_u))
+    return f"the standard uncertainty is {own:.3g} {symbol} by the draws, {law:.3g} by the law of propagation"
 
 
 def table_sentences(table: ChainTable, units: UnitsOut | None = None) -> list[str]:
@@ -168,7 +183,9 @@ def chain_machine(sheet: ChannelSheet, table: ChainTable | None = None) -> dict[
         "guarded_limit": sheet.budget.limit,
         "points": [_machine_point(sheet, k, point) for k, point in enumerate(sheet.budget.points)],
         "monte_carlo_agrees": [bool(ok) for ok in sheet.drawn.agree],
-        "monte_carlo_why": list(sheet.drawn.why),
+        "monte_carlo_why": [
+            disagreement_words(sheet.drawn, k, channel.chain.sensor.unit) for k in range(len(sheet.drawn.why))
+        ],
         "shown": [
             {
                 "shown": _finite(one.shown),
@@ -248,7 +265,7 @@ def chain_page_html(
         "total": {"error": signed(_apart(total.error, unit)), "expanded": f"{_apart(total.expanded, unit):.2f}"},
         "at": f"{from_si(total.measurand, unit):.6g} {unit_symbol(unit)}",
         "times": TIMES,
-        "drawn": drawn_sentence(sheet),
+        "drawn": drawn_sentence(sheet, units),
         "reads": _reads(sheet, units),
         "table": table_sentences(table, units) if table is not None else [],
         "assumed": [str(one) for one in channel.assumed],

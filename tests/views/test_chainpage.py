@@ -123,7 +123,11 @@ def test_disagreement_of_monte_carlo_is_said():
         '[probes.P1]\nredline = "120 degC"\n[channels.P1]\ncontact = "60 ohm"\nu_contact = "20 ohm"'
     )
     found = channel_sheet(installed_channel(rough, "P1", CALIBRATION))
-    assert "bends over the width of 'contacts'" in drawn_sentence(found)
+    said = drawn_sentence(found)
+    assert "at 120 °C take ± " in said
+    assert "bends over the width of 'contacts'" in said
+    assert "°C" not in drawn_sentence(found, FAHRENHEIT)
+    json.dumps(chain_machine(found), allow_nan=False)
 
 
 def test_table_says_what_it_undoes():
