@@ -211,8 +211,24 @@ def _on_ratio(reading: Reading, run: Run, sheet: Transducer, kind: str, probe: s
     try:
         ratio = _ratio(reading.signals[probe], reading.supply_v, sheet, kind, probe)
     except InputError as error:
-        raise InputError(error.what, do=error.do, file=run.file, row=reading.file_row or None, column=probe) from None
+        supply = reading.supply_v is not None and not reading.supply_v > 0.0
+        column = next((one.heading for one in run.columns if one.holds == "supply"), "supply") if supply else probe
+        do = error.do if supply else _decimal_point(reading, sheet, kind, probe) or error.do
+        raise InputError(error.what, do=do, file=run.file, row=reading.file_row or None, column=column) from None
     return replace(reading, signals={**reading.signals, probe: ratio})
+
+
+def _decimal_point(reading: Reading, sheet: Transducer, kind: str, probe: str) -> str:
+    """Suggest the output that a slipped decimal point, or millivolts, would explain; '' where none does."""
+    supply = reading.supply_v or sheet.supply_v
+    if kind != "voltage" or not supply:
+        return ""
+    low, high = sheet.output_low_ratio - 0.05, sheet.output_high_ratio + 0.05
+    for factor, why in ((0.1, "the decimal point slipped"), (0.01, "the decimal point slipped"), (0.001, "millivolts")):
+        likely = reading.signals[probe] * factor
+        if low <= likely / supply <= high:
+            return f"perhaps {likely:.6g} V: {why}? check volts, supply and the unit"
+    return ""
 
 
 def _ratio(read: float, supply_v: float | None, sheet: Transducer, kind: str, probe: str) -> float:

@@ -32,22 +32,39 @@ if TYPE_CHECKING:
 
 READ_DELAY_S = 15.0
 """Longest time between reading gauge and sensor: common practice, no source."""
+_ENTRIES = {
+    "elevation_m": "elevation under [field]",
+    "station_elevation_m": "station_elevation under [field]",
+    "qnh_pa": "qnh under [field]",
+    "temperature_c": "air_temperature under [field]",
+}
 _DOUBTED = 0.1  # a kind less probable than that is questioned: common practice, no source
 _SQRT3 = math.sqrt(3.0)
 
 
 def station_of(setup: Setup) -> StationPressure | None:
-    """Give the air's pressure from the field in the setup; None where elevation or QNH is missing."""
+    """Give the air's pressure from the field in the setup; None where elevation or QNH is missing.
+
+    Raises
+    ------
+    InputError
+        Naming the entry under [field] that cannot be.
+    """
     place = setup.field
     if place.elevation_m is None or place.qnh_pa is None:
         return None
-    return reported_station_pressure(
-        elevation_m=place.elevation_m,
-        qnh_pa=place.qnh_pa,
-        station_elevation_m=place.station_elevation_m,
-        temperature_c=place.air_temperature_c,
-        keep_reason=setup.reason_to_keep("qnh-unusual"),
-    )
+    try:
+        return reported_station_pressure(
+            elevation_m=place.elevation_m,
+            qnh_pa=place.qnh_pa,
+            station_elevation_m=place.station_elevation_m,
+            temperature_c=place.air_temperature_c,
+            keep_reason=setup.reason_to_keep("qnh-unusual"),
+        )
+    except InputError as error:
+        argument, _, rest = error.what.partition(" ")
+        entry = _ENTRIES.get(argument)
+        raise InputError(f"{entry} {rest}" if entry else error.what, do=error.do, file="setup") from None
 
 
 def kind_found(

@@ -273,8 +273,10 @@ def _pressures(points: tuple[PressurePoint, ...], offset: float, sheet: Transduc
     p = np.array([one.point.value for one in points]) + offset
     if sheet.kind == "absolute" and p.size and float(p.min()) < 0.0:
         worst = points[int(p.argmin())]
+        shown = f"reference {worst.point.value / 1000:.6g} kPa"
+        added = f" with the air's {offset / 1000:.2f} kPa is {float(p.min()) / 1000:.2f} kPa," if offset else " is"
         raise InputError(
-            f"reference {float(p.min()) / 1000:.6g} kPa is a negative absolute pressure",
+            f"{shown}{added} a negative absolute pressure",
             do="check the sign, and whether the gauge shows absolute or gauge pressure (reference_reads)",
             file=run.file,
             row=worst.point.file_rows[0] or None,
