@@ -58,8 +58,8 @@ class KeyedSlip:
         head = f"row {self.row}: {self.made} keyed as {self.keyed}"
         if not self.row:
             head = f"the whole column of {self.column}s"
-        size = f"true {_short(self.true)} shows {_short(self.shown)} {self.value_unit}, {_short(abs(self.error))} {side}"
-        return f"{head}: {size}, {self.likely}"
+        reads = f"true {_short(self.true)} shows {_short(self.shown)} {self.value_unit}"
+        return f"{head}: {reads}, {_short(abs(self.error))} {side}, {self.likely}"
 
 
 def compare_rows(made: KeyedRows, keyed: KeyedRows, *, ln_signal: bool = False) -> list[KeyedSlip]:
