@@ -201,7 +201,7 @@ def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | Non
         raise FitError(f"{probe}: {error.what}", do=slip, file=run.file) from None
     notes = [*_wrong(screening, kept, probe), *told_of_kind, *told_of_leak]
     notes += [*calibration.notes, *readings.notes, *told, *_spoken(seen, body, repeat, sheet)]
-    notes += _slope_note(calibration, sheet)
+    notes += _slope_note(calibration, sheet, run)
     notes += [f"{one.point.label}: {note}" for one in readings.points for note in one.point.notes]
     budgets = point_budgets(
         p,
@@ -382,14 +382,15 @@ def _spoken(seen: Performance | None, body: BodyEffect | None, repeat: Repeat, s
     return notes
 
 
-def _slope_note(calibration: PressureCalibration, sheet: Transducer) -> list[str]:
+def _slope_note(calibration: PressureCalibration, sheet: Transducer, run: Run) -> list[str]:
     """Say when the fitted slope is far from the data sheet's: a unit mixed up, or another sensor."""
     p, r = calibration.points.pressure_pa, calibration.points.ratio
     fitted = float(np.ptp(p) / np.ptp(r))
     factor = sheet.span_pa / (sheet.output_high_ratio - sheet.output_low_ratio) / fitted
     if 1.0 / _FAR_SLOPE < factor < _FAR_SLOPE:
         return []
-    guesses = unit_from_slope(factor, tolerance_ratio=0.05)
+    headed = {column.unit for column in run.columns if column.holds == "reference"}
+    guesses = unit_from_slope(factor, tolerance_ratio=0.05, taken_as=headed.pop() if len(headed) == 1 else "")
     likely = f": {guesses[0].text}?" if guesses else ": another range, or a unit mixed up?"
     note = f"the sensor rises {factor:.4g} times as fast with the gauge's pressure as its data sheet says{likely}"
     return [note]

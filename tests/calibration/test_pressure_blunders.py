@@ -110,6 +110,25 @@ def test_an_output_that_falls_names_its_slip():
         _fitted(low)
 
 
+@pytest.mark.parametrize(
+    ("heading", "read_in", "told"),
+    [("kPa", 6.894757, "psi entered as kPa"), ("kPa", 3.386389, "inHg entered as kPa"),
+     ("kPa", 100.0, "bar entered as kPa"), ("psi", 14.50377 * 6.894757, "bar entered as psi"),
+     ("inH2O", 27.7076 * 0.2490889, "psi entered as inH2O")],
+)  # fmt: skip
+def test_a_unit_mixed_up_all_evening_is_named(heading, read_in, told):
+    """Every reading wrong by one factor is no single slip: the sensor's slope against its data sheet tells it."""
+    rows = [f"gauge [{heading}],O1 [V],supply [V]"]
+    rows += [f"{p / read_in:.4f},{5 * (0.1 + 0.8e-3 * p):.4f},5.0" for p in (0, 200, 400, 600, 800, 1000)]
+    found = _fitted("\n".join(rows).encode())
+    assert not found.screening.suspect
+    assert any(note.endswith(f"says: {told} (a factor of {_factor(note)})?") for note in found.calibration.notes)
+
+
+def _factor(note: str) -> str:
+    return note.rsplit("(a factor of ", 1)[-1].rstrip(")?")
+
+
 def test_two_wrong_readings_are_both_told():
     """Two blunders of one evening would hide each other's explanation."""
     found = _fitted(_file({(4, "gauge"): "460.0", (11, "O1"): "2.18"}))

@@ -41,6 +41,8 @@ def test_supply_ignored_at_4_93_and_4_75():
     assert float(supply_ignored_pa(LINE, 0.42, 4.93)) / 1000 == pytest.approx(-7.35, abs=0.005)
     assert float(supply_ignored_pa(LINE, 0.42, 4.75)) / 1000 == pytest.approx(-26.25, abs=0.005)
     assert float(supply_ignored_pa(LINE, 0.42, 5.0)) == pytest.approx(0.0, abs=1e-6)
+    at = [0.1, 0.42, 0.74]  # 0, 400 and 800 kPa at 4.90 V
+    assert (supply_ignored_pa(LINE, at, 4.90) / 1000).tolist() == pytest.approx([-2.5, -10.5, -18.5], abs=0.005)
 
 
 def test_lifted_ground():
