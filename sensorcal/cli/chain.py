@@ -7,9 +7,9 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sensorcal.cli.channel import channel_of
+from sensorcal.cli.channel import channel_of, quantity
 from sensorcal.cli.files import setup_and_source, write_text
-from sensorcal.errors import FileError, InputError, SensorcalError
+from sensorcal.errors import FileError
 
 if TYPE_CHECKING:
     from sensorcal.installed.channelsheet import ChannelSheet
@@ -98,13 +98,8 @@ def _values(option: str, text: str | None, channel: InstalledChannel, setup: Set
 
 
 def _value(option: str, text: str, channel: InstalledChannel, setup: Setup) -> float:
-    from sensorcal.units import parse_quantity
-
     unit, kind = (setup.units.pressure, "pressure") if channel.pressure else (setup.units.temperature, "temperature")
-    try:
-        return float(parse_quantity(text, unit, kind))
-    except SensorcalError as error:
-        raise InputError(f"{option}: {error.what}", do=error.do) from None
+    return quantity(option, text, unit, kind)
 
 
 def _table(args: argparse.Namespace, channel: InstalledChannel, setup: Setup) -> ChainTable:
