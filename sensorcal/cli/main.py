@@ -34,7 +34,22 @@ class _Parser(argparse.ArgumentParser):
 
 def parser() -> argparse.ArgumentParser:
     """Build the parser of all commands; nothing heavy is imported for it."""
-    from sensorcal.cli import air, alarm, chain, demo, fit, groundtest, harness, inputtest, probe, readback, table
+    from sensorcal.cli import (
+        air,
+        alarm,
+        chain,
+        demo,
+        fit,
+        groundtest,
+        harness,
+        inputtest,
+        interpolation,
+        panelrun,
+        preset,
+        probe,
+        readback,
+        table,
+    )
 
     top = _Parser(
         prog="sensorcal",
@@ -44,7 +59,9 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="version", version=f"sensorcal {__version__}")
     commands = top.add_subparsers(title="commands", metavar="COMMAND", required=True, parser_class=_Parser)
-    for command in (demo, air, probe, fit, table, chain, harness, inputtest, groundtest, readback, alarm):
+    bench = (demo, air, probe, fit, interpolation, table, readback, preset)
+    installed = (chain, harness, inputtest, groundtest, panelrun, alarm)
+    for command in (*bench, *installed):
         command.add_parser(commands)
     return top
 
