@@ -16,6 +16,7 @@ _RUN_S = 4.0  # an engine that fires for less has not started
 _CLOSE_S = 3.0  # a shorter stop of every sign is a missed reading, not a stopped engine
 _TURNS_RPM = 40.0  # slower than this is a pick-up's noise
 _TURNS_S = 0.8  # and so is what lasts shorter
+_STEP_S = 4.0  # before and after a step of the bus
 _LAG_S = 15.0  # by which oil pressure and bus may outlast the engine
 
 
@@ -225,7 +226,35 @@ def _pump_from(log: StartLog, runs: tuple[slice, ...], crank: tuple[slice, ...])
         at = _lasting_rise(log, channel, end)
         if at is not None:
             return at
-    return None
+    return _load_step(bus_of(log), log.time_s, end)
+
+
+def _load_step(bus: Floats | None, time_s: Floats, end: int) -> int | None:
+    """Find where the bus steps down for good, in the rows before `end`: the pump's current, where fuel shows nothing.
+
+    Fuel pressure left from an earlier run hides the pump; its current, some amperes, still shows on a resting battery.
+    """
+    if bus is None or time_s[end - 1] - time_s[0] < 4.0 * _STEP_S:
+        return None
+    # The row before the crank may already carry the starter's current.
+    shown = np.where(time_s[:end] < time_s[end - 1] - 0.5, bus[:end], np.nan)
+    kept = np.flatnonzero(np.isfinite(shown))
+    if kept.size < 6:
+        return None
+    volts, at_s = shown[kept], time_s[kept]
+    sums = np.concatenate([[0.0], np.cumsum(volts)])
+    row = np.arange(kept.size)
+    first, last = np.searchsorted(at_s, at_s - _STEP_S), np.searchsorted(at_s, at_s + _STEP_S)
+    enough = (row - first >= 2) & (last - row >= 2)
+    before = (sums[row] - sums[first]) / np.maximum(row - first, 1)
+    after = (sums[last] - sums[row]) / np.maximum(last - row, 1)
+    drop = np.where(enough, before - after, 0.0)
+    best = int(drop.argmax())
+    noise = float(np.percentile(np.abs(np.diff(volts)), 75.0))
+    lasting = float(np.median(volts[best:])) < before[best] - 0.6 * drop[best]
+    if not lasting or not max(0.06, 2.5 * noise) < drop[best] < _CRANK_DROP_V:
+        return None
+    return int(kept[best])
 
 
 def _lasting_rise(log: StartLog, channel: str, end: int) -> int | None:

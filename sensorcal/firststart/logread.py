@@ -177,7 +177,7 @@ def _values(table: Table, columns: Columns) -> tuple[dict[str, Floats], list[str
     return values, said
 
 
-def _missing(values: dict[str, Floats], columns: Columns) -> list[str]:
+def _missing(values: dict[str, Floats], columns: Columns, *, events: bool = False) -> list[str]:
     """Say which channels were not found, or show nothing."""
     absent = [WORDS[channel] for channel in JUDGED if channel not in columns.channels]
     silent = [
@@ -187,7 +187,7 @@ def _missing(values: dict[str, Floats], columns: Columns) -> list[str]:
     ]
     said = [f"no column was found for {', '.join(absent)}: not judged"] if absent else []
     said += [f"column {heading!r} holds no number at all" for heading in silent]
-    if "rpm" not in columns.channels:
+    if "rpm" not in columns.channels and not events:
         said.append("no column was found for engine speed: the phases are found from the other channels")
     return said
 
@@ -215,7 +215,7 @@ def _events(table: Table, columns: Columns, labels: Sequence[str], file: str) ->
     values, blanks = _values(table, columns)
     events = events_of(labels)
     strange = [label for label, event in zip(labels, events, strict=True) if event is None]
-    cautions = [*columns.cautions, *_missing(values, columns)]
+    cautions = [*columns.cautions, *_missing(values, columns, events=True)]
     if strange:
         cautions.append(
             f"no phase is known for {', '.join(repr(label) for label in strange)}: write master, pump, crank, 10 s, "

@@ -40,11 +40,22 @@ def map_vote(log: StartLog) -> Floats | None:
     pressure = smooth(log.values["map"], log.time_s, 1.0)
     rest = rest_level(pressure)
     if rest is None:
-        return None
+        return _vacuum_vote(pressure)
     away = np.abs(pressure / rest - 1.0)
     still = (away < 0.03) & (_range(pressure, log.time_s, 6.0) < 0.012 * rest)
     near = np.where(still, -1.3, np.where(away < 0.06, -0.4, 0.0))
     return np.where(np.isnan(pressure), 0.0, np.where(away > 0.15, 1.3, near))
+
+
+def _vacuum_vote(pressure: Floats) -> Floats | None:
+    """Where neither end of the log shows the air outside, a manifold that returns to its lowest level idles there."""
+    shown = pressure[np.isfinite(pressure)]
+    if shown.size < 5:
+        return None
+    low, high = (float(v) for v in np.percentile(shown, [5.0, 98.0]))
+    if not 0.15 * high < low < 0.7 * high:
+        return None
+    return np.where(np.nan_to_num(pressure, nan=np.inf) < 1.25 * low, 0.9, 0.0)
 
 
 def rest_level(pressure: Floats) -> float | None:
