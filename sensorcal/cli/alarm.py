@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sensorcal.cli.channel import channel_of, quantity
@@ -14,6 +13,7 @@ from sensorcal.errors import InputError, SensorcalError
 if TYPE_CHECKING:
     from sensorcal.installed.alarm import Alarm, Side, SustainedRate
     from sensorcal.installed.boilmargin import BoilingMargin
+    from sensorcal.installed.panellimit import PanelLimit
     from sensorcal.setup import Setup
 
 _EXAMPLE = """\
@@ -24,21 +24,6 @@ example:
   sensorcal alarm --limit 120 --u 1.6 --accept 0.01 --cap 90kPa --altitude 0,640,3000
 """
 _REPEATABILITY_SHARE = 0.25
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Limit:
-    """Limit on the panel and its U, in the alarm's unit, and where both come from."""
-
-    unit: str
-    limit: float
-    true_c: float | None
-    expanded: float
-    k: float
-    step: float | None
-    low: bool
-    said: tuple[str, ...]
-    channel: str
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -159,8 +144,10 @@ def _unit(option: str, text: str, otherwise: str) -> str:
         raise InputError(f"{option}: {error.what}", do=error.do) from None
 
 
-def _limit(args: argparse.Namespace, setup: Setup | None) -> _Limit:
-    from sensorcal.units import dimension, from_si, interval_from_si
+def _limit(args: argparse.Namespace, setup: Setup | None) -> PanelLimit:
+    """The limit as typed, or that of the installed channel."""
+    from sensorcal.installed.panellimit import panel_limit, typed_limit
+    from sensorcal.units import interval_from_si
 
     if setup is None:
         if args.record or args.sensor:
@@ -168,67 +155,22 @@ def _limit(args: argparse.Namespace, setup: Setup | None) -> _Limit:
         if args.limit is None or args.u is None:
             raise InputError("--limit and --u are needed", do="or a record or sensor with --setup")
         unit = _unit("--limit", args.limit, "degC")
-        true = _value("--limit", args.limit, unit)
         u = float(interval_from_si(quantity("--u", args.u, unit, difference=True), unit))
-        celsius = quantity("--limit", args.limit, unit) if dimension(unit) == "temperature" else None
-        return _Limit(
-            unit=unit, limit=true, true_c=celsius, expanded=u, k=2.0, step=None, low=args.low, said=(), channel=""
-        )
-    from sensorcal.installed.budget import budget
-    from sensorcal.measure.interval import coverage_factor
-    from sensorcal.roles import channel_of_role
-
+        return typed_limit(_value("--limit", args.limit, unit), u, unit=unit, low=args.low)
     channel, role, scenario = channel_of(args, setup)
-    named = channel_of_role(role, "pressure" if channel.pressure else "temperature") or ""
-    unit = setup.units.pressure if channel.pressure else setup.units.temperature
+    kind, unit = ("pressure", setup.units.pressure) if channel.pressure else ("temperature", setup.units.temperature)
+    limit_si = None
     if args.limit is not None:
         unit = _unit("--limit", args.limit, unit)
-        home = quantity("--limit", args.limit, unit, "pressure" if channel.pressure else "temperature")
-        where = "as given"
-    else:
-        home, where = _home_limit(args, setup, channel.redline, named, channel.tag)
-    low = args.low or (args.limit is None and where.startswith("low"))
-    point = budget(channel.chain, [home], limit="low" if low else "high").points[0]
-    expanded = point.expanded if args.u is None else quantity("--u", args.u, unit, difference=True)
-    moved = interval_from_si(point.error, unit)
-    said = [scenario] if scenario else []
-    title = f"{channel.tag} {role}".strip()
-    said.append(f"{title}: limit {from_si(home, unit):.5g} {unit} ({where}); {channel.source}; {channel.monitor}")
-    said.append(
-        f"shown minus true there {moved:+.2g} {unit}, U {interval_from_si(expanded, unit):.2g}"
-        + (f" (most of it: {point.lines[0].group})" if args.u is None else " (as given)")
-    )
-    said.append("the limit below is the one on the panel, shifted by what the channel is known to show")
-    return _Limit(
-        unit=unit,
-        limit=float(from_si(home, unit)) + float(moved),
-        true_c=None if channel.pressure else home,
-        expanded=float(interval_from_si(expanded, unit)),
-        k=coverage_factor() if args.u is None else 2.0,
-        step=float(interval_from_si(channel.chain.display_step, unit)) or None,
-        low=low,
-        said=tuple(said),
-        channel=named,
-    )
+        limit_si = quantity("--limit", args.limit, unit, kind)
+    expanded = None if args.u is None else quantity("--u", args.u, unit, difference=True)
+    found = panel_limit(setup, channel, role, limit_si=limit_si, unit=unit, low=args.low, expanded_si=expanded)
+    if scenario and not args.json:
+        print(f"{scenario}\n")
+    return found
 
 
-def _home_limit(
-    args: argparse.Namespace, setup: Setup, redline: float | None, named: str, tag: str
-) -> tuple[float, str]:
-    limits = setup.limit(named) if named else None
-    if limits is not None:
-        wanted = limits.low if args.low else limits.high
-        if wanted is not None:
-            return wanted, f"{'low' if args.low else 'high'} of [limits.{named}]"
-        if not args.low and limits.high is None and limits.low is not None and redline is None:
-            return limits.low, f"low of [limits.{named}]"
-    if redline is not None and not args.low:
-        return redline, f"red line of {tag}"
-    side = "low " if args.low else ""
-    raise InputError(f"no {side}limit of {tag} in the setup", do="give --limit, or [limits.CHANNEL] in the setup")
-
-
-def _log_rate(args: argparse.Namespace, setup: Setup | None, found: _Limit, side: Side) -> SustainedRate | None:
+def _log_rate(args: argparse.Namespace, setup: Setup | None, found: PanelLimit, side: Side) -> SustainedRate | None:
     if args.log is None:
         return None
     if args.rate is not None:
@@ -259,7 +201,7 @@ def _log_rate(args: argparse.Namespace, setup: Setup | None, found: _Limit, side
     )
 
 
-def _boiling(args: argparse.Namespace, setup: Setup | None, found: _Limit) -> BoilingMargin | None:
+def _boiling(args: argparse.Namespace, setup: Setup | None, found: PanelLimit) -> BoilingMargin | None:
     from sensorcal.installed.boilmargin import boiling_margin
 
     cap = None

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -59,6 +58,8 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(args: argparse.Namespace) -> int:
     """Rank the presets and say what to do."""
+    from dataclasses import asdict
+
     from sensorcal.installed.harness import limit_of
     from sensorcal.installed.preset import choose_preset
     from sensorcal.installed.trim import find_trim

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-from dataclasses import asdict
 
 from sensorcal.cli.channel import keyed_of
 
@@ -36,6 +35,8 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(args: argparse.Namespace) -> int:
     """Compare the two lists and say what is wrong."""
+    from dataclasses import asdict
+
     from sensorcal.installed.readbackrows import compare_rows, in_order
 
     made, keyed = keyed_of(args.made), keyed_of(args.keyed)
