@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from sensorcal.calibration.pressurecal import PressureCalibration, shared_shift_pa
 from sensorcal.physics.transducer import RatioTable
-from sensorcal.views.pressurewords import plain_pressure, small
+from sensorcal.views.pressurewords import beside, small
 from sensorcal.views.words import TIMES
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def pressure_arithmetic(cal: PressureCalibration, unit: str) -> dict[str, Any]:
             for i, (name, value) in enumerate(zip(names, curve.coefficients_pa.tolist(), strict=True))
         ],
         "lines": lines,
-        "shift_heads": [plain_pressure(one, unit) for one in cal.tested_pa],
+        "shift_heads": [beside(one, cal.tested_pa[1], unit) for one in cal.tested_pa],
         "shifts": [
             {
                 "name": meaning.get(name) or name,

@@ -23,11 +23,13 @@ from sensorcal.views.pressurewords import (
     CAUTIONS,
     ROUND_SUPPLY_V,
     WRONG,
+    beside,
     in_units,
     kind_lines,
     limit_line,
     plain_number,
     plain_pressure,
+    round_pressures_pa,
     share,
     small,
     u_text,
@@ -134,7 +136,7 @@ def _points_of_print(page: dict[str, Any], keyed: dict[str, Any] | None) -> floa
     lines = len(page["plain"]) + len(page["kind"]) + len(page["points"]) + 2 * len(page["remarks"])
     lines += 3 * len(page["open"]) + len(page["big"])
     if keyed is not None:
-        lines += 4 + len(keyed["blocks"][0]) // 2 + len(keyed["notes"]) // 2
+        lines += (4 if "table" in page["pictures"] else 1) + len(keyed["blocks"][0]) // 2 + len(keyed["notes"]) // 2
     return next((size for most, size in _PRINT if lines <= most), _SMALLEST_PRINT)
 
 
@@ -162,8 +164,7 @@ def _worst(cal: PressureCalibration, *, bench: bool = False) -> float:
 
 
 def _curve_rows(cal: PressureCalibration, unit: str) -> list[dict[str, Any]]:
-    step = (cal.high_pa - cal.low_pa) / (_CURVE_ROWS - 1)
-    rows = pressure_claims(cal, [cal.low_pa + n * step for n in range(_CURVE_ROWS)])
+    rows = pressure_claims(cal, round_pressures_pa(cal.low_pa, cal.high_pa, unit, _CURVE_ROWS))
     return [
         {
             "pressure": plain_number(from_si(one.pressure_pa, unit)),
@@ -187,7 +188,7 @@ def _plain_lines(record: PressureRecord, table: PressureTable | TwoConstants | N
     )
     lines = [
         (
-            f"Tested at {len(points.labels)} points from {plain_pressure(low, unit)} to {plain_pressure(high, unit)}"
+            f"Tested at {len(points.labels)} points from {beside(low, high, unit)} to {beside(high, high, unit)}"
             f"{', ' if ways else ''}{' and '.join(ways)}; {curve} fits."
         ),
         (
@@ -294,7 +295,7 @@ def _budget(cal: PressureCalibration, units: UnitsOut) -> dict[str, Any]:
     rows = [row for row in use_budget(cal, at) if max(row.u_pa) > 0.0]
     claims = pressure_claims(cal, at)
     return {
-        "heads": [plain_pressure(one, unit) for one in at],
+        "heads": [beside(one, high, unit) for one in at],
         "rows": [
             {"name": in_units(row.meaning, units), "body": row.body, "u": [small(one, unit) for one in row.u_pa]}
             for row in rows[:_BUDGET_SHOWN]

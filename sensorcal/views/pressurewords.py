@@ -8,7 +8,7 @@ import re
 from sensorcal.calibration.frompoints import PressureClaim, at_altitudes
 from sensorcal.calibration.sensorkind import KIND_WORDS
 from sensorcal.setup import UnitsOut
-from sensorcal.units import from_si, interval_from_si, interval_to_si
+from sensorcal.units import from_si, interval_from_si, interval_to_si, to_si
 from sensorcal.views.words import in_degrees, number, plainly, rounded, unit_symbol
 
 CAUTIONS = (
@@ -55,6 +55,37 @@ def plain_pressure(pressure_pa: float, unit: str) -> str:
     ('10000 hPa', '1000 kPa')
     """
     return f"{plain_number(from_si(pressure_pa, unit))} {unit_symbol(unit)}"
+
+
+def beside(pressure_pa: float, top_pa: float, unit: str) -> str:
+    """Write a pressure to the digits that matter beside a larger one.
+
+    Examples
+    --------
+    >>> beside(500.0, 1e6, "kPa"), beside(33_300.0, 193_000.0, "kPa"), beside(500.0, 1e6, "bar")
+    ('0 kPa', '33 kPa', '0.0 bar')
+    """
+    top = abs(from_si(max(abs(top_pa), abs(pressure_pa)), unit))
+    decimals = max(2 - math.floor(math.log10(top) + 1e-9), 0) if top else 0
+    return f"{number(from_si(pressure_pa, unit), decimals)} {unit_symbol(unit)}"
+
+
+def round_pressures_pa(low_pa: float, high_pa: float, unit: str, most: int = 11) -> list[float]:
+    """List pressures that are round in a unit, from one end of a range to the other.
+
+    Examples
+    --------
+    >>> [round(from_si(p, "psi")) for p in round_pressures_pa(0.0, 1e6, "psi")]
+    [0, 20, 40, 60, 80, 100, 120, 140]
+    >>> [p / 1000 for p in round_pressures_pa(0.0, 600e3, "kPa")]
+    [0.0, 100.0, 200.0, 300.0, 400.0, 500.0, 600.0]
+    """
+    low, high = from_si(low_pa, unit), from_si(high_pa, unit)
+    least = (high - low) / (most - 1)
+    decade = 10.0 ** math.floor(math.log10(least))
+    step = next(decade * n for n in (1.0, 2.0, 2.5, 5.0, 10.0) if decade * n >= least * (1.0 - 1e-9))
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    return [float(to_si(n * step, unit)) for n in range(first, last + 1)]
 
 
 def plain_number(value: float) -> str:
