@@ -94,6 +94,7 @@ _SPELLINGS: dict[str, str] = {
     "mm hg": "mmHg", "in h2o": "inH2O", "inwc": "inH2O", "volt": "V", "volts": "V", "amp": "A", "amps": "A",
     "µa": "uA", "μa": "uA", "metre": "m", "metres": "m", "meter": "m", "meters": "m", "feet": "ft",
     "foot": "ft", "'": "ft", "inch": "in", "inches": "in", "percent": "%", "ratio": "1", "v/v": "1",
+    "count": "1", "counts": "1",
     "sec": "s", "seconds": "s", "second": "s", "minutes": "min", "minute": "min", "hours": "h", "hour": "h",
     "celcius": "degC",
 }  # fmt: skip

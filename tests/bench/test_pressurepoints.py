@@ -7,7 +7,7 @@ import pytest
 from sensorcal.bench.pressurepoints import pressure_points
 from sensorcal.bench.runfile import run_from_bytes
 from sensorcal.errors import FileError, InputError
-from sensorcal.setup import Reference, Setup
+from sensorcal.setup import Probe, Reference, Setup
 from sensorcal.transducer import Transducer
 
 SETUP = Setup(
@@ -59,3 +59,16 @@ def test_bad_words_are_named():
         _points(HEAD + ",0,0.5,5.0,up,hot\n")
     with pytest.raises(InputError, match="no number of a cycle"):
         _points("G1 [kPa],O1 [V],supply [V],cycle\n0,0.5,5.0,first\n")
+
+
+def test_counts_are_read_under_their_own_heading():
+    """A column of counts headed as such would be refused for its unit, or taken for a ratio beyond one."""
+    setup = Setup(
+        references={"G1": Reference(identifier="G1", kind="gauge", limits=5000.0)},
+        probes={"O1": Probe(name="O1", measurand="pressure", signal="ratio", model="line")},
+        transducers={"O1": Transducer(name="O1", counts_full=1023)},
+    )
+    found = _points("G1 [kPa];O1 [counts]\n0;102\n500;512\n1000;921\n", setup)
+    assert [one.point.signal for one in found.points] == pytest.approx([102 / 1023, 512 / 1023, 921 / 1023])
+    with pytest.raises(InputError, match="count over full count"):
+        _points("G1 [kPa];O1 [counts]\n0;102\n500;1100\n", setup)
