@@ -183,9 +183,9 @@ def _electrics(rng: Rng) -> Electrics:
 
 def _panel(rng: Rng, motor: Motor) -> Panel:
     ohm_25 = float(np.exp(rng.uniform(np.log(1000.0), np.log(10_000.0))))
-    pull_up = float(rng.choice([1000.0, 1500.0, 2200.0, 3300.0, 4700.0]))
-    if ohm_25 < 1500.0:
-        pull_up = min(pull_up, 2200.0)
+    # A maker pairs the pull-up with the probe, so that a warm engine lies in the middle of the converter (CP).
+    usual = np.array([470.0, 1000.0, 1500.0, 2200.0, 3300.0, 4700.0])
+    pull_up = float(rng.choice(usual[(usual > 0.25 * ohm_25) & (usual < 2.0 * ohm_25)]))
     coarse_t, coarse_p, coarse_m = (rng.random() < p for p in (0.35, 0.2, 0.35))
     step_p = float(rng.choice([5e3, 10e3])) if coarse_p else float(rng.choice([100.0, 1e3]))
     high_oil = float(rng.choice([700e3, 1000e3, 1000e3]))
