@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from sensorcal.cli.channel import quantity
+from sensorcal.cli.channel import any_record, keyed_of, quantity
 from sensorcal.cli.files import setup_and_source, write_text
+from sensorcal.errors import InputError
+
+if TYPE_CHECKING:
+    from sensorcal.installed.keyedrows import KeyedRows
 
 _EXAMPLE = """\
 example:
   sensorcal harness --setup setup.toml --out harness.html --csv wires.csv
   sensorcal harness --setup setup.toml --out harness.html --highest 10000ft --coldest -25 --tolerance 0.1
+  sensorcal harness --setup setup.toml --out harness.html --record calibrations/P1.json --keyed P1=tables/P1.csv
 """
 
 
@@ -32,6 +38,14 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("--setup", metavar="SETUP.toml", required=True, help="sensors, [channels.TAG], [monitor]")
     parser.add_argument("--out", metavar="SHEET.html", required=True, help="page to print, A4 or Letter")
     parser.add_argument("--csv", metavar="WIRES.csv", help="the wire list for a spreadsheet")
+    parser.add_argument(
+        "--record", metavar="CAL.json", action="append", default=[],
+        help="expect what this sensor does, not its sheet; repeatable",
+    )  # fmt: skip
+    parser.add_argument(
+        "--keyed", metavar="TAG=TABLE.csv", action="append", default=[],
+        help="expect what the panel shows by this table; repeatable",
+    )  # fmt: skip
     parser.add_argument("--highest", metavar="H", default="3000 m", help="highest pressure altitude (3000 m)")
     parser.add_argument("--coldest", metavar="T", default="-20 degC", help="coldest morning (-20 °C)")
     parser.add_argument(
@@ -50,6 +64,8 @@ def run(args: argparse.Namespace) -> int:
         highest_m=quantity("--highest", args.highest, setup.units.altitude),
         coldest_c=quantity("--coldest", args.coldest, setup.units.temperature),
         tolerance_ratio=args.tolerance / 100.0,
+        records={one.sensor: one for one in (any_record(path)[0] for path in args.record)},
+        keyed=dict(_keyed(text) for text in args.keyed),
     )
     out = Path(args.out)
     write_text(out, harness_html(sheet, setup.units))
@@ -59,3 +75,10 @@ def run(args: argparse.Namespace) -> int:
         written.append(args.csv)
     print("\n".join([*harness_lines(sheet), f"Written: {', '.join(written)}"]))
     return 0
+
+
+def _keyed(text: str) -> tuple[str, KeyedRows]:
+    tag, mark, path = text.partition("=")
+    if not mark or not tag.strip():
+        raise InputError(f"--keyed: {text!r} names no sensor", do="write it as in P1=tables/P1.csv")
+    return tag.strip(), keyed_of(path.strip())

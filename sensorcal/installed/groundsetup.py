@@ -9,7 +9,7 @@ import numpy as np
 from sensorcal.installed.chainparts import RatioSensor
 from sensorcal.installed.fromsetup import InstalledChannel
 from sensorcal.installed.groundtest import Channel, Returns, ThermistorChannel, TransducerChannel
-from sensorcal.installed.harness import channel_or_none, limit_of, tags_of
+from sensorcal.installed.harness import Channels, known_channels, limit_of, tags_of
 from sensorcal.roles import channel_of_role
 from sensorcal.setup import Setup
 
@@ -33,12 +33,14 @@ class GroundChannels:
     left_out: tuple[str, ...]
 
 
-def ground_channels(setup: Setup) -> GroundChannels:
+def ground_channels(setup: Setup, channels: Channels | None = None) -> GroundChannels:
     """Take every sensor of a setup for a ground test.
 
     Parameters
     ----------
     setup : Setup
+    channels : mapping of str to InstalledChannel, optional
+        From `known_channels`, where there are records; by the maker's sheets if left out.
 
     Returns
     -------
@@ -57,19 +59,19 @@ def ground_channels(setup: Setup) -> GroundChannels:
     >>> [(one.name, one.returns) for one in found.channels][3]
     ('P4 cooler out', 'case')
     """
-    channels: list[Channel] = []
+    known = known_channels(setup) if channels is None else channels
+    taken: list[Channel] = []
     at: dict[str, float] = {}
     left_out = []
     for tag in tags_of(setup):
-        known = channel_or_none(setup, tag)
-        if known is None:
+        if tag not in known:
             left_out.append(tag)
             continue
         name = f"{tag} {setup.probe(tag).role}".strip()
-        one, where = _channel(setup, known, name)
-        channels.append(one)
+        one, where = _channel(setup, known[tag], name)
+        taken.append(one)
         at[name] = where
-    return GroundChannels(channels=tuple(channels), at=at, left_out=tuple(left_out))
+    return GroundChannels(channels=tuple(taken), at=at, left_out=tuple(left_out))
 
 
 def _channel(setup: Setup, known: InstalledChannel, name: str) -> tuple[Channel, float]:

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from sensorcal.errors import InputError, SensorcalError
+from sensorcal.calibration.calibration import Calibration
+from sensorcal.calibration.pressurecal import PressureCalibration
+from sensorcal.errors import InputError
 from sensorcal.installed.chain import Chain, sensitivities, shown
 from sensorcal.installed.chainparts import Converter, Display, Ground, RatioSensor
 from sensorcal.installed.channelparts import GAUGE, wire_of
 from sensorcal.installed.fromsetup import InstalledChannel, installed_channel
+from sensorcal.installed.keyedrows import KeyedRows
 from sensorcal.physics.wire import copper_factor
 from sensorcal.roles import channel_of_role
 from sensorcal.setup import Setup
 from sensorcal.wiring import ChannelWiring
 
+Channels = Mapping[str, InstalledChannel]
+"""The channels whose sensor is known, by tag."""
 SPARE_RATIO = 0.10
 """Bought beyond the measured length, for service loops and crimps spoiled: common practice, no source."""
 _BUY_STEP_M = 0.5
@@ -225,13 +231,15 @@ def purchases(wires: tuple[WireRun, ...]) -> tuple[Purchase, ...]:
     )
 
 
-def copper_cost(setup: Setup, tag: str) -> CopperCost:
+def copper_cost(setup: Setup, tag: str, channels: Channels | None = None) -> CopperCost:
     """Loop resistance or voltage drop of one channel, and what it does to the reading.
 
     Parameters
     ----------
     setup : Setup
     tag : str
+    channels : mapping of str to InstalledChannel, optional
+        From `known_channels`; made anew if left out.
 
     Returns
     -------
@@ -259,11 +267,12 @@ def copper_cost(setup: Setup, tag: str) -> CopperCost:
     >>> round(1000 * cost.drop_v, 1), round(cost.error)
     (3.3, 326)
     """
+    known = known_channels(setup) if channels is None else channels
+    channel = known.get(tag)
     wired = setup.channel(tag)
     each = wire_of(wired)[0] * float(copper_factor(wired.wire_temperature_c))
     loop = wired.wires * each
     if not is_transducer(setup, tag):
-        channel = channel_or_none(setup, tag)
         loop += wired.contact_ohm
         error, at = None, None
         if channel is not None:
@@ -276,7 +285,6 @@ def copper_cost(setup: Setup, tag: str) -> CopperCost:
     current = wired.supply_current_a or CURRENT_A
     supply = setup.pressure_input.supply_v if wired.supply_v is None else wired.supply_v
     error, at = None, None
-    channel = channel_or_none(setup, tag)
     if channel is not None:
         chain = bare_chain(channel)
         assert isinstance(chain.sensor, RatioSensor)
@@ -290,12 +298,49 @@ def copper_cost(setup: Setup, tag: str) -> CopperCost:
     )  # fmt: skip
 
 
-def channel_or_none(setup: Setup, tag: str) -> InstalledChannel | None:
-    """Give the channel with its sensor's curve by sheet; None where the setup holds no sheet."""
-    try:
-        return installed_channel(setup, tag)
-    except SensorcalError:
-        return None
+def known_channels(
+    setup: Setup,
+    records: Mapping[str, Calibration | PressureCalibration] | None = None,
+    keyed: Mapping[str, KeyedRows] | None = None,
+) -> dict[str, InstalledChannel]:
+    """Give every channel whose sensor's curve is known, by its record or by its maker's sheet.
+
+    Parameters
+    ----------
+    setup : Setup
+    records : mapping of str to Calibration or PressureCalibration, optional
+        By tag; the sheet stands in for the others.
+    keyed : mapping of str to KeyedRows, optional
+        The tables that stand in the monitor, by tag; the sensor's own curve stands in for the others.
+
+    Returns
+    -------
+    dict of str to InstalledChannel
+        Without those that have neither record nor sheet.
+
+    Raises
+    ------
+    InputError
+        A record or table of a sensor that the setup does not name, or one that does not fit its channel.
+
+    Examples
+    --------
+    >>> from sensorcal.bench.demo_harness import harness_setup
+    >>> len(known_channels(harness_setup()))
+    7
+    """
+    records, keyed = records or {}, keyed or {}
+    tags = tags_of(setup)
+    for tag in (*records, *keyed):
+        if tag not in tags:
+            raise InputError(f"the setup names no sensor {tag}", do=f"its sensors are {', '.join(tags)}")
+    found = {}
+    for tag in tags:
+        if tag in records:
+            found[tag] = installed_channel(setup, tag, records[tag], keyed=keyed.get(tag), record="its record")
+        elif tag in keyed or tag in setup.transducers or len(setup.probe(tag).sheet) > 1:
+            found[tag] = installed_channel(setup, tag, keyed=keyed.get(tag))
+    return found
 
 
 def limit_of(setup: Setup, channel: InstalledChannel) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import product
 from typing import Literal
@@ -11,6 +12,7 @@ import numpy as np
 
 from sensorcal.bench.station import StationPressure, measured_station_pressure, reported_station_pressure
 from sensorcal.calibration.atrest import expected_at_rest
+from sensorcal.calibration.pressurecal import PressureCalibration
 from sensorcal.installed.chain import (
     Chain,
     Values,
@@ -22,11 +24,12 @@ from sensorcal.installed.chain import (
     series_of,
     supply_pins,
 )
-from sensorcal.installed.chainparts import FloatArray
+from sensorcal.installed.chainparts import FloatArray, u_of
 from sensorcal.installed.channelparts import wire_of
 from sensorcal.installed.elements import values_of
 from sensorcal.installed.fromsetup import InstalledChannel
-from sensorcal.installed.harness import channel_or_none, is_transducer, limit_of, tags_of
+from sensorcal.installed.harness import Channels, is_transducer, known_channels, limit_of, tags_of
+from sensorcal.measure.interval import coverage_factor
 from sensorcal.physics import loop
 from sensorcal.physics.eseries import preferred_ohm
 from sensorcal.setup import Setup
@@ -37,6 +40,9 @@ INSULATION_OHM = 1e6
 """Least insulation between a wire and anything else, all plugs open: common practice, no source."""
 METER_OHM = 0.2
 """A clean crimp and the last digits of a hand meter with its leads taken off: common practice, no source."""
+HANGAR_C = 0.5
+METER_RATIO = 0.005
+"""Thermometer of a hangar, and a hand meter on ohms: common practice, no source."""
 ROOM_C = (10.0, 20.0, 30.0)
 _SUBSTITUTE_C = (0.0, 20.0, 50.0, 95.0)
 _DIVIDERS_OHM = ((9100.0, 1000.0), (1000.0, 1000.0), (1000.0, 3900.0))
@@ -93,7 +99,13 @@ class Check:
         return self.kind in {"supply", "at rest", "substitution"}
 
 
-def checks(setup: Setup, *, tolerance_ratio: float = 0.01) -> tuple[Check, ...]:
+def checks(
+    setup: Setup,
+    *,
+    tolerance_ratio: float = 0.01,
+    channels: Channels | None = None,
+    records: Mapping[str, PressureCalibration] | None = None,
+) -> tuple[Check, ...]:
     """List the checks of every channel, in the order of work: cold and unplugged first, powered last.
 
     Parameters
@@ -101,6 +113,10 @@ def checks(setup: Setup, *, tolerance_ratio: float = 0.01) -> tuple[Check, ...]:
     setup : Setup
     tolerance_ratio : float
         Half-width of the substitution resistors: 0.01 for 1 %.
+    channels : mapping of str to InstalledChannel, optional
+        From `known_channels`, where there are records; by the maker's sheets if left out.
+    records : mapping of str to PressureCalibration, optional
+        Of pressure sensors, for what they show at rest.
 
     Returns
     -------
@@ -127,12 +143,13 @@ def checks(setup: Setup, *, tolerance_ratio: float = 0.01) -> tuple[Check, ...]:
     ('5100 ohm', 'in place of the probe, between the pins of its plug')
     """
     station = _station(setup)
+    known = known_channels(setup) if channels is None else channels
     found: list[Check] = []
     for tag in tags_of(setup):
         found += _copper(setup, tag)
-        channel = channel_or_none(setup, tag)
+        channel = known.get(tag)
         if is_transducer(setup, tag):
-            found += _transducer(setup, tag, channel, station, tolerance_ratio)
+            found += _transducer(setup, tag, channel, station, tolerance_ratio, (records or {}).get(tag))
         else:
             found += _thermistor(setup, tag, channel, tolerance_ratio)
     return tuple(sorted(found, key=lambda one: one.powered))
@@ -177,18 +194,21 @@ def _thermistor(setup: Setup, tag: str, channel: InstalledChannel | None, tolera
         return []
     chain, values = channel.chain, values_of(channel.chain)
     series = float(series_of(values))
-    sheet = setup.probe(tag).sheet_tolerance_ratio
     at = np.array([t for t in ROOM_C if channel.low <= t <= channel.high])
     ohm = np.asarray(chain.sensor.raw(at)) + series
+    within = np.full(at.shape, setup.probe(tag).sheet_tolerance_ratio)
+    if channel.tested is not None:
+        # By a record: the curve's own U in ohm, and what a hand meter and a hangar's thermometer add.
+        slope = np.abs(np.asarray(chain.sensor.raw_slope(at))) / ohm
+        within = slope * np.hypot(coverage_factor() * u_of(chain.sensor.u_error, at), HANGAR_C) + METER_RATIO
     probe = Check(
         tag=tag,
         kind="sensor",
         do="sensor plugged in, monitor plug open: ohms between its pins, at the temperature of the hangar",
         label="the sensor",
         expected=tuple(
-            Expected(what=f"{t:g}", value=float(r), low=float(r * (1.0 - sheet)), high=float(r * (1.0 + sheet)),
-                     unit="ohm")
-            for t, r in zip(at, ohm, strict=True)
+            Expected(what=f"{t:g}", value=float(r), low=float(r * (1.0 - w)), high=float(r * (1.0 + w)), unit="ohm")
+            for t, r, w in zip(at, ohm, within, strict=True)
         ),
     )  # fmt: skip
     own = setup.channel(tag).returns == "own wire"
@@ -236,7 +256,12 @@ def _resistor(chain: Chain, tag: str, ohm: float, where: str, tolerance_ratio: f
 
 
 def _transducer(
-    setup: Setup, tag: str, channel: InstalledChannel | None, station: StationPressure | None, tolerance_ratio: float
+    setup: Setup,
+    tag: str,
+    channel: InstalledChannel | None,
+    station: StationPressure | None,
+    tolerance_ratio: float,
+    record: PressureCalibration | None,
 ) -> list[Check]:
     if channel is None:
         return []
@@ -260,7 +285,7 @@ def _transducer(
     data = setup.transducers.get(tag)
     if data is not None and (data.kind == "gauge" or station is not None):
         here = station or measured_station_pressure(pressure_pa=101_325.0, u_pressure_pa=1.0)
-        (rest,) = expected_at_rest(here, {tag: data})
+        (rest,) = expected_at_rest(here, {tag: data}, calibrations={} if record is None else {tag: record})
         per_pa = (data.output_high_ratio - data.output_low_ratio) / data.span_pa
         within_v = rest.tolerance_pa * per_pa * supply_v
         found.append(

@@ -2,27 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from sensorcal.calibration.calibration import Calibration
+from sensorcal.calibration.pressurecal import PressureCalibration
 from sensorcal.errors import InputError
 from sensorcal.installed.chain import shown
 from sensorcal.installed.chainparts import Ground
 from sensorcal.installed.channelparts import GAUGE
+from sensorcal.installed.fromsetup import InstalledChannel
 from sensorcal.installed.harness import (
     SPARE_RATIO,
+    Channels,
     CopperCost,
     Purchase,
     WireRun,
     bare_chain,
-    channel_or_none,
     copper_cost,
     is_transducer,
+    known_channels,
     limit_of,
     purchases,
     tags_of,
     wire_list,
 )
 from sensorcal.installed.harnesschecks import Check, checks
+from sensorcal.installed.keyedrows import KeyedRows
 from sensorcal.installed.sensorrange import RangeCheck, range_checks
 from sensorcal.setup import Setup
 from sensorcal.units import format_quantity
@@ -68,7 +74,13 @@ class HarnessSheet:
 
 
 def harness_sheet(
-    setup: Setup, *, highest_m: float = 3000.0, coldest_c: float = -20.0, tolerance_ratio: float = 0.01
+    setup: Setup,
+    *,
+    highest_m: float = 3000.0,
+    coldest_c: float = -20.0,
+    tolerance_ratio: float = 0.01,
+    records: Mapping[str, Calibration | PressureCalibration] | None = None,
+    keyed: Mapping[str, KeyedRows] | None = None,
 ) -> HarnessSheet:
     r"""Put the harness sheet of a setup together.
 
@@ -80,6 +92,10 @@ def harness_sheet(
         Highest pressure altitude, and coldest morning, that the sensors will see.
     tolerance_ratio : float
         Half-width of the substitution resistors.
+    records : mapping of str to Calibration or PressureCalibration, optional
+        By tag: the checks then expect what that sensor does, not its sheet.
+    keyed : mapping of str to KeyedRows, optional
+        By tag: the table that stands in the monitor, for what the panel shows.
 
     Returns
     -------
@@ -103,15 +119,17 @@ def harness_sheet(
         )
     wires = wire_list(setup)
     tags = tags_of(setup)
-    copper = tuple(copper_cost(setup, tag) for tag in tags)
+    channels = known_channels(setup, records, keyed)
+    copper = tuple(copper_cost(setup, tag, channels) for tag in tags)
+    pressures = {tag: one for tag, one in (records or {}).items() if isinstance(one, PressureCalibration)}
     return HarnessSheet(
         wires=wires,
         purchases=purchases(wires),
         copper=copper,
-        checks=checks(setup, tolerance_ratio=tolerance_ratio),
-        ranges=range_checks(setup, highest_m=highest_m, coldest_c=coldest_c),
-        doubts=_doubts(setup, copper),
-        assumed=_assumed(setup),
+        checks=checks(setup, tolerance_ratio=tolerance_ratio, channels=channels, records=pressures),
+        ranges=range_checks(setup, highest_m=highest_m, coldest_c=coldest_c, channels=channels),
+        doubts=_doubts(setup, copper, channels),
+        assumed=_assumed(setup, tuple(records or ()), tuple(keyed or ())),
         roles={tag: setup.probe(tag).role for tag in tags},
         highest_m=highest_m,
         coldest_c=coldest_c,
@@ -120,7 +138,7 @@ def harness_sheet(
     )
 
 
-def _doubts(setup: Setup, copper: tuple[CopperCost, ...]) -> tuple[tuple[str, str], ...]:
+def _doubts(setup: Setup, copper: tuple[CopperCost, ...], channels: Channels) -> tuple[tuple[str, str], ...]:
     found: list[tuple[str, str]] = []
     taken: dict[str, str] = {}
     for tag in tags_of(setup):
@@ -130,7 +148,7 @@ def _doubts(setup: Setup, copper: tuple[CopperCost, ...]) -> tuple[tuple[str, st
                 found.append((tag, f"firewall position {place} is taken by {taken[place]} as well"))
             taken.setdefault(place, tag)
         if wired.returns == "case":
-            found.append((tag, _case(setup, tag)))
+            found.append((tag, _case(setup, channels.get(tag))))
     found += [
         (one.tag, _size(setup, one))
         for one in copper
@@ -139,10 +157,9 @@ def _doubts(setup: Setup, copper: tuple[CopperCost, ...]) -> tuple[tuple[str, st
     return tuple(found)
 
 
-def _case(setup: Setup, tag: str) -> str:
+def _case(setup: Setup, channel: InstalledChannel | None) -> str:
     """What a ground on the engine costs, in the sensor's own unit."""
     said = "is grounded on the engine: the return of starter and alternator moves it"
-    channel = channel_or_none(setup, tag)
     if channel is None:
         return f"{said}; an own return wire does not see that"
     chain = replace(bare_chain(channel), ground=Ground(returns="case", constant_v=LIFT_V))
@@ -166,7 +183,7 @@ def _size(setup: Setup, cost: CopperCost) -> str:
     return f"the copper alone moves the reading by {size} at {where}: take thicker wire, or a table for the chain"
 
 
-def _assumed(setup: Setup) -> tuple[str, ...]:
+def _assumed(setup: Setup, records: tuple[str, ...], keyed: tuple[str, ...]) -> tuple[str, ...]:
     found = []
     unstated = [tag for tag in tags_of(setup) if not setup.channel(tag).gauge and setup.channel(tag).area_mm2 is None]
     if unstated:
@@ -183,7 +200,12 @@ def _assumed(setup: Setup) -> tuple[str, ...]:
         if setup.monitor.supply_v is None:
             found.append("supply of the pull-up: 5 V (not stated; measure it)")
     found.append(f"spare of {100 * SPARE_RATIO:g} % on every wire; crimps and meter within 0.2 ohm; insulation 1 Mohm")
-    found.append("the panel is taken to hold each sensor's own curve by its sheet")
+    others = [tag for tag in tags_of(setup) if tag not in records]
+    if others:
+        found.append(f"curve of {', '.join(others)} by the maker's sheet")
+    own = [tag for tag in tags_of(setup) if tag not in keyed]
+    if own:
+        found.append(f"the panel is taken to hold the sensor's own curve for {', '.join(own)}")
     return tuple(found)
 
 

@@ -11,7 +11,7 @@ from sensorcal.engine import JUDGED
 from sensorcal.installed.boilmargin import coolant_boiling_c
 from sensorcal.installed.chain import sensitivities
 from sensorcal.installed.fromsetup import InstalledChannel
-from sensorcal.installed.harness import channel_or_none, is_transducer, tags_of
+from sensorcal.installed.harness import Channels, is_transducer, known_channels, tags_of
 from sensorcal.physics.atmosphere import standard_pressure_pa, standard_temperature_c
 from sensorcal.physics.compressor import compressor_outlet_c
 from sensorcal.roles import channel_of_role
@@ -84,7 +84,9 @@ class RangeCheck:
     cautions: tuple[str, ...] = ()
 
 
-def range_checks(setup: Setup, *, highest_m: float = 3000.0, coldest_c: float = -20.0) -> tuple[RangeCheck, ...]:
+def range_checks(
+    setup: Setup, *, highest_m: float = 3000.0, coldest_c: float = -20.0, channels: Channels | None = None
+) -> tuple[RangeCheck, ...]:
     """Compare the range of every sensor with what it will see.
 
     Parameters
@@ -95,6 +97,8 @@ def range_checks(setup: Setup, *, highest_m: float = 3000.0, coldest_c: float = 
         Highest pressure altitude that will be flown.
     coldest_c : float
         Coldest morning on which the engine is started.
+    channels : mapping of str to InstalledChannel, optional
+        From `known_channels`, where there are records; by the maker's sheets if left out.
 
     Returns
     -------
@@ -122,10 +126,11 @@ def range_checks(setup: Setup, *, highest_m: float = 3000.0, coldest_c: float = 
     >>> range_checks(setup)[0].warnings[0]
     'ends at 600 kPa and will see 800 kPa (start at -20 degC, relief valve overwhelmed): it stays flat at its end'
     """
+    known = known_channels(setup) if channels is None else channels
     return tuple(
         _transducer(setup, tag, highest_m, coldest_c)
         if is_transducer(setup, tag)
-        else _thermistor(setup, tag, highest_m, coldest_c)
+        else _thermistor(setup, tag, known.get(tag), highest_m, coldest_c)
         for tag in tags_of(setup)
     )
 
@@ -228,7 +233,9 @@ def _wide(
         )
 
 
-def _thermistor(setup: Setup, tag: str, highest_m: float, coldest_c: float) -> RangeCheck:
+def _thermistor(
+    setup: Setup, tag: str, resolved: InstalledChannel | None, highest_m: float, coldest_c: float
+) -> RangeCheck:
     channel = _channel(setup, tag, "temperature")
     probe = setup.probe(tag)
     notes: list[str] = []
@@ -250,7 +257,6 @@ def _thermistor(setup: Setup, tag: str, highest_m: float, coldest_c: float) -> R
             f"its range ends at {_degrees(setup, probe.range_high)}, so does its table, and it will see "
             f"{_degrees(setup, most.value)} ({most.why})"
         )
-    resolved = channel_or_none(setup, tag)
     if resolved is not None:
         warnings += _coarse(setup, resolved, least.value, most)
     cautions = _boiling(setup, highest_m) if channel == "coolant" else []
