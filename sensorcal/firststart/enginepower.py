@@ -15,7 +15,22 @@ _STEADY_S = {0: 5.0, 1: 8.0, 2: 2.0}  # shorter stretches of idle, faster runnin
 
 
 def power_levels(log: StartLog, rpm: Floats | None, in_run: Mask) -> tuple[Mask, Mask]:
-    """Say where the engine runs at power, and where it runs faster than at idle."""
+    """Say where the engine runs at power, and where it runs faster than at idle.
+
+    Parameters
+    ----------
+    log : StartLog
+    rpm : ndarray or None
+        Engine speed, 1/min, where it can be used.
+    in_run : ndarray of bool, shape (n,)
+        Rows at which the engine runs.
+
+    Returns
+    -------
+    ndarray of bool, ndarray of bool
+        Without a speed, power is a manifold over half way from idle to the air outside, and 'faster' is an engine
+        whose coolant or gearbox oil still climbs. All bounds are common practice, no source.
+    """
     level = np.zeros(len(log), dtype=np.int8)
     if in_run.any():
         level = _by_rpm(rpm, in_run, log.time_s) if rpm is not None else _by_map(log, in_run)

@@ -348,6 +348,9 @@ def _even(
     """Give every row as many cells as there are headings: short rows filled with blanks, never one cell dropped."""
     if any('"' in line for line in body):
         lengths = [len(cells) for cells in csv.reader(body, delimiter=mark)]
+        if len(lengths) != len(body) or _is_open(body[-1], mark):
+            row = next(row for row, line in zip(rows, body, strict=True) if _is_open(line, mark))
+            raise FileError("a quotation mark is not closed", do="close it, or take it out", file=file, row=row)
     else:
         lengths = [line.count(mark) + 1 for line in body]
     odd = [index for index, length in enumerate(lengths) if length != width]
@@ -376,6 +379,11 @@ def _even(
     if short:
         notes.append(f"{short} rows have fewer cells than there are headings: filled with blanks")
     return body
+
+
+def _is_open(line: str, mark: str) -> bool:
+    """Say whether a quotation mark of a line is still open at its end."""
+    return len(list(csv.reader([line, '"'], delimiter=mark))) < 2
 
 
 def _blanks_named(text: str, mark: str) -> str:

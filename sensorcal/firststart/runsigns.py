@@ -15,7 +15,7 @@ RESTING_V = 12.95
 
 
 def bus_of(log: StartLog) -> Floats | None:
-    """Give the bus voltage as of a 12 V system."""
+    """Give the bus voltage, V, as of a 12 V system: that of a 24 V system is halved; None where none was logged."""
     if not log.has("bus"):
         return None
     bus = log.values["bus"]
@@ -23,7 +23,28 @@ def bus_of(log: StartLog) -> Floats | None:
 
 
 def vote(log: StartLog, bus: Floats | None) -> tuple[Floats, list[str]]:
-    """Let manifold, oil and bus vote: positive running, negative not."""
+    """Let manifold, oil and bus vote on whether the engine runs.
+
+    Parameters
+    ----------
+    log : StartLog
+    bus : ndarray or None
+        From `bus_of`.
+
+    Returns
+    -------
+    ndarray, list of str
+        Sum of the votes of each row, positive where it runs and 0 where nothing is known; and the headings of the
+        columns that could vote. One channel is outvoted by the two others. The weights are common practice, no source.
+
+    Examples
+    --------
+    >>> from sensorcal.firststart.startlog import start_log
+    >>> kpa = [94.0] * 10 + [38.0] * 20 + [94.0] * 10
+    >>> votes, said = vote(start_log(range(40), {"map": [1e3 * p for p in kpa]}), None)
+    >>> np.sign(votes[[5, 20, 35]]).tolist(), said
+    ([-1.0, 1.0, -1.0], ["'map'"])
+    """
     votes = np.zeros(len(log))
     said: list[str] = []
     for channel, one in (("map", map_vote(log)), ("oil_pressure", oil_vote(log)), ("bus", bus_vote(bus))):
@@ -59,7 +80,13 @@ def _vacuum_vote(pressure: Floats) -> Floats | None:
 
 
 def rest_level(pressure: Floats) -> float | None:
-    """Give the manifold pressure at rest: that of the log's beginning or end, whichever is not an idling engine's."""
+    """Give the manifold pressure at rest, in its own unit: that of the log's beginning or end, or None.
+
+    Examples
+    --------
+    >>> rest_level(np.array([94.0] * 10 + [38.0] * 20)), rest_level(np.array([40.0] * 10 + [120.0] * 5 + [38.0] * 10))
+    (94.0, None)
+    """
     shown = pressure[np.isfinite(pressure)]
     if shown.size < 5:
         return None
@@ -68,7 +95,7 @@ def rest_level(pressure: Floats) -> float | None:
         return None
     ends = max(float(np.median(shown[:5])), float(np.median(shown[-5:])))
     # Both ends as low as idle: the log shows neither rest before nor after.
-    return ends if ends > 1.35 * low else None
+    return ends if ends > max(1.35 * low, 0.1 * high) else None
 
 
 def oil_vote(log: StartLog) -> Floats | None:
