@@ -144,7 +144,7 @@ def _heat(
         wash = 0.3 + 0.7 * speed if fires else 0.08
         cooling = trouble.cooling_ratio if bad else 1.0
         if trouble.airlock_ratio > 0.0 and clock[i] >= trouble.airlock_from_s:
-            cooling *= 1.0 - 0.9 * trouble.airlock_ratio
+            cooling *= (1.0 - trouble.airlock_ratio) ** 2  # a pump full of vapour moves little: estimate
         through = (_WATER_W_K * lift * cooling * min(1.0, 0.35 + speed)) if fires else 0.0
         heat = (motor.heat_w * w + motor.friction_w * speed) if fires else 0.0
         heat *= 1.0 + (trouble.heat_ratio if bad else 0.0)
