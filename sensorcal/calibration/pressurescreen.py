@@ -15,6 +15,7 @@ from sensorcal.bench.pressurewritten import Written
 from sensorcal.calibration.pressureslips import BEFORE, Side, Slip, SlipKind, kilopascals, sentence, slips, unnamed
 from sensorcal.measure.interval import chi_squared_limit
 from sensorcal.measure.outliers import OutlierTest, outlier_test
+from sensorcal.measure.straight import middle_line
 from sensorcal.measure.terms import Term, split
 
 if TYPE_CHECKING:
@@ -195,12 +196,7 @@ def screen_pressure(
 
 def _data(p: Floats, r: Floats, terms: tuple[Term, ...], direction: tuple[str, ...]) -> tuple[_Data, float]:
     """Put the points on the sensor's own axis, by a line through the middle of all pairs that no one point bends."""
-    i, j = np.triu_indices(p.size, 1)
-    apart = np.abs(r[j] - r[i]) > 1e-3
-    slope = float(np.median((p[j] - p[i])[apart] / (r[j] - r[i])[apart])) if apart.any() else 0.0
-    if not slope > 0.0:
-        slope = float(np.ptp(p) / max(np.ptp(r), 1e-9))
-    offset = float(np.median(p - slope * r))
+    slope, offset = _line(p, r)
     shown = slope * r + offset
     # An end of the range is where gauge and sensor both are: one of them alone may be the slip.
     low, high = float(np.maximum(p, shown).min()), float(np.minimum(p, shown).max())
@@ -209,6 +205,15 @@ def _data(p: Floats, r: Floats, terms: tuple[Term, ...], direction: tuple[str, .
     u, shared, _ = split(terms, np.full(p.size, slope))
     sign = np.array([{"up": -1.0, "down": 1.0}.get(way, 0.0) for way in direction])
     return _Data(p, r, sign, u, shared, slope, low, high), offset
+
+
+def _line(p: Floats, r: Floats) -> tuple[float, float]:
+    """Slope and offset of pressure against ratio that no one point bends; the mean one where that does not rise."""
+    slope, offset = middle_line(r, p) if np.ptp(r) > 0.0 else (0.0, 0.0)
+    if slope > 0.0:
+        return slope, offset
+    slope = float(np.ptp(p) / max(np.ptp(r), 1e-9))
+    return slope, float(np.median(p - slope * r))
 
 
 def _test(data: _Data, offset: float, kept: NDArray[np.intp], false_alarm: float, dof: float) -> OutlierTest:
@@ -393,9 +398,7 @@ def sound_repeat(
         Standard uncertainty of a reading's repeatability, Pa, and the degrees of freedom of all that is a reading's
         own; infinite where nothing was estimated.
     """
-    i, j = np.triu_indices(p.size, 1)
-    apart = np.abs(r[j] - r[i]) > 1e-3
-    slope = float(np.median((p[j] - p[i])[apart] / (r[j] - r[i])[apart])) if apart.any() else 0.0
+    slope, _ = _line(p, r)
     shows = slope * r - p
     ways = np.array(direction)
     squares: list[float] = []
@@ -407,7 +410,7 @@ def sound_repeat(
             if same.size > 1:
                 squares.append(float(np.square(same - same.mean()).sum()))
                 counts.append(same.size - 1)
-    if not slope > 0.0 or sum(counts) - max(counts, default=0) < _FEWEST_DOF:
+    if sum(counts) - max(counts, default=0) < _FEWEST_DOF:
         return otherwise_pa, math.inf
     worst = int(np.argmax(squares))
     share, dof = _trimmed(tuple(counts))

@@ -11,6 +11,7 @@ import numpy as np
 from sensorcal.bench.pressurepoints import nominal_groups
 from sensorcal.calibration.pressure import FORM, loop_pa
 from sensorcal.calibration.pressurecal import BODY, UseTerm
+from sensorcal.measure.straight import middle_line
 from sensorcal.measure.terms import Axis, Term
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ ASSUMED_REPEAT_SHARE = 0.001
 """Repeatability of one cycle, as a standard uncertainty in shares of the span: estimate, no source."""
 TILT = 0.5
 """Tilt of a gauge over the pressures read, in shares of its u: estimate, no source; 12 % too much at both ends."""
+_FAR_SHARE = 0.03  # of the span: further from the line than any sound sensor's bow and loop
 _NODES = 21
 _FEWEST_DOF = 3  # fewer repeated readings say nothing of their scatter
 
@@ -97,8 +99,9 @@ def bench_terms(
     points = readings.points
     n = len(points)
     # From vacuum to pressure a tilt runs through, so that it is no mirror image about the open line.
-    bottom = min((0.0, *(one.point.value for one in points)))
-    reach = max((0.0, *(one.point.value for one in points))) - bottom or 1.0
+    places = places_pa(points)
+    bottom = min((0.0, *places))
+    reach = max((0.0, *places)) - bottom or 1.0
     shared: dict[tuple[str, Axis], Floats] = {}
     own: dict[tuple[str, Axis], Floats] = {}
     words: dict[str, str] = {}
@@ -111,7 +114,7 @@ def bench_terms(
         for part in one.point.parts:
             axis: Axis = "signal" if part.axis == "signal" else "value"
             if part.key == f"reference:{one.point.reference_id}":
-                x = (one.point.value - bottom) / reach
+                x = (places[i] - bottom) / reach
                 for ending, share, where in (
                     ("", 1.0, "alike everywhere"),
                     (":scale", TILT * (2.0 * x - 1.0), "against its two ends"),
@@ -164,6 +167,27 @@ def bench_terms(
             )
         )
     return tuple(terms)
+
+
+def places_pa(points: tuple[PressurePoint, ...]) -> list[float]:
+    """Where on the gauge's scale each point stands, Pa: as entered, or by the sensor where an entry is far off.
+
+    A shared error is a smooth function of the pressure. Taken at an entry that is wrong, it would bend the whole curve
+    to excuse that entry.
+    """
+    entered = np.array([one.point.value for one in points])
+    ratios = np.array([one.point.signal for one in points])
+    if entered.size < 4 or not np.ptp(ratios) > 0.0:
+        return [float(value) for value in entered]
+    slope, offset = middle_line(ratios, entered)
+    shown = slope * ratios + offset
+    off = np.abs(entered - shown)
+    sound = off <= max(_FAR_SHARE * float(np.ptp(shown)), 3.0 * float(np.median(off)))
+    return [float(value) for value in np.where(sound, entered, np.clip(shown, *_ends(entered[sound])))]
+
+
+def _ends(values: Floats) -> tuple[float, float]:
+    return float(values.min()), float(values.max())
 
 
 def both_ways(points: tuple[PressurePoint, ...]) -> bool:

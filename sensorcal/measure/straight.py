@@ -143,3 +143,39 @@ def _zero_based_slope(x: Floats, y: Floats) -> float:
         if worst[k] < best:
             best, at = float(worst[k]), float(part[k])
     return at
+
+
+def middle_line(x: ArrayLike, y: ArrayLike) -> tuple[float, float]:
+    """Line through the middle of all pairs of points, which a few wrong ones do not bend.
+
+    Parameters
+    ----------
+    x, y : array, shape (n,)
+
+    Returns
+    -------
+    slope, intercept : float
+        Median of the slopes of all pairs that are apart in x, and the median height of the points above it.
+
+    Raises
+    ------
+    FitError
+        All points stand at one x.
+
+    References
+    ----------
+    Theil H. (1950) and Sen P.K. (1968), J. Am. Stat. Assoc. 63, 1379 (from memory): up to 29 % of the points may be
+    wrong.
+
+    Examples
+    --------
+    >>> middle_line([0.0, 1.0, 2.0, 3.0, 4.0], [1.0, 3.0, 5.0, 70.0, 9.0])
+    (2.0, 1.0)
+    """
+    along, up = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
+    i, j = np.triu_indices(along.size, 1)
+    apart = np.abs(along[j] - along[i]) > 1e-3 * float(np.ptp(along))
+    if not apart.any():
+        raise FitError("all points stand at one place", do="read at two places at least")
+    slope = float(np.median((up[j] - up[i])[apart] / (along[j] - along[i])[apart]))
+    return slope, float(np.median(up - slope * along))

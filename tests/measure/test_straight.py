@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import linprog
 
 from sensorcal.errors import FitError
-from sensorcal.measure.straight import straight_lines
+from sensorcal.measure.straight import middle_line, straight_lines
 
 
 def _smallest(x, y, *, through_first):
@@ -44,3 +44,16 @@ def test_too_few_points_are_refused():
         straight_lines([0.0, 1.0], [0.0, 1.0])
     with pytest.raises(FitError, match="same value"):
         straight_lines([0.0, 1.0, 1.0], [0.0, 1.0, 1.1])
+
+
+def test_the_middle_line_is_not_bent_by_a_quarter_of_wrong_points():
+    """A line that outliers bend would hide them in its own slope."""
+    rng = np.random.default_rng(11)
+    x = np.linspace(0.0, 1.0, 12)
+    y = 3.0 + 2.0 * x + 0.01 * rng.standard_normal(12)
+    y[[2, 5, 9]] = [50.0, -40.0, 30.0]
+    slope, intercept = middle_line(x, y)
+    assert slope == pytest.approx(2.0, abs=0.05)
+    assert intercept == pytest.approx(3.0, abs=0.03)
+    with pytest.raises(FitError, match="one place"):
+        middle_line([1.0, 1.0], [1.0, 2.0])
