@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from sensorcal.engine import TEMPERATURES
 from sensorcal.errors import InputError
 from sensorcal.measure.interval import coverage_factor
 
@@ -24,7 +25,7 @@ class Figures:
     ----------
     channel, check : str
         Kind of channel, and what is compared with what.
-    unit : {'degC', 'Pa', 'ohm'}
+    unit : {'degC', 'Pa', 'ohm', 'V'}
         Unit of the figures.
     measurable : float
         Expanded uncertainty of the check as a careful evening gives it.
@@ -38,12 +39,15 @@ class Figures:
 
     channel: str
     check: str
-    unit: Literal["degC", "Pa", "ohm"]
+    unit: Literal["degC", "Pa", "ohm", "V"]
     measurable: float
     worth_acting: float
     stop: float | None
     source: str = "common practice, no source"
 
+
+RUNNING = "engine running"
+LOAD_STEP = "step with a load or the starter"
 
 FIGURES: tuple[Figures, ...] = (
     Figures(
@@ -60,8 +64,45 @@ FIGURES: tuple[Figures, ...] = (
             measurable=7_000.0, worth_acting=10_000.0, stop=None),
     Figures(channel="fuel pressure", check="zero at rest, line open", unit="Pa",
             measurable=3_000.0, worth_acting=5_000.0, stop=None),
+    # Engine running: what a channel may be off before somebody looks. Where to stop is the engine maker's limit.
+    Figures(channel="temperature", check=RUNNING, unit="degC", measurable=1.0, worth_acting=3.0, stop=None),
+    Figures(channel="oil pressure", check=RUNNING, unit="Pa", measurable=14_000.0, worth_acting=20_000.0, stop=None),
+    Figures(channel="fuel pressure", check=RUNNING, unit="Pa", measurable=6_000.0, worth_acting=12_000.0, stop=None),
+    Figures(channel="map", check=RUNNING, unit="Pa", measurable=1_000.0, worth_acting=2_000.0, stop=None),
+    # Switching a load or the starter must move nothing: half a per cent of a usual range, or a display step.
+    Figures(channel="temperature", check=LOAD_STEP, unit="degC", measurable=0.5, worth_acting=1.0, stop=None),
+    Figures(channel="oil pressure", check=LOAD_STEP, unit="Pa", measurable=2_500.0, worth_acting=5_000.0, stop=None),
+    Figures(channel="fuel pressure", check=LOAD_STEP, unit="Pa", measurable=1_500.0, worth_acting=3_000.0, stop=None),
+    Figures(channel="map", check=LOAD_STEP, unit="Pa", measurable=500.0, worth_acting=1_250.0, stop=None),
+    Figures(channel="map", check="after the stop against before", unit="Pa",
+            measurable=350.0, worth_acting=1_000.0, stop=None),
+    Figures(channel="loop", check="shorted at the sensor", unit="ohm", measurable=0.3, worth_acting=2.0, stop=None),
+    Figures(channel="supply", check="at the sensor's plug", unit="V", measurable=0.01, worth_acting=0.05, stop=None),
+    # 20 mV on a case ground is about 1 degC at 90 degC (lifted-ground circuit, computed).
+    Figures(channel="ground", check="sensor ground, loads on against off", unit="V",
+            measurable=0.001, worth_acting=0.020, stop=None),
+    Figures(channel="ground", check="block to monitor while cranking", unit="V",
+            measurable=0.005, worth_acting=0.130, stop=None),
 )  # fmt: skip
 """Every check that sensorcal judges by figures."""
+
+
+AT_REST = {
+    "temperature": "cold soak against outside air", "map": "at rest against station pressure",
+    "oil pressure": "zero at rest", "fuel pressure": "zero at rest, line open",
+}  # fmt: skip
+"""Check of each kind of channel with the engine stopped."""
+
+
+def kind_of_channel(channel: str) -> str:
+    """Name the kind of channel under which the table holds the figures of a channel of the engine.
+
+    Examples
+    --------
+    >>> kind_of_channel("gearbox_oil"), kind_of_channel("oil_pressure"), kind_of_channel("map")
+    ('temperature', 'oil pressure', 'map')
+    """
+    return "temperature" if channel in TEMPERATURES else channel.replace("_", " ")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,4 +197,4 @@ def judge(figures: Figures, difference: float, u: float | None = None) -> Judgem
 def _said(figures: Figures, value: float) -> str:
     if figures.unit == "Pa":
         return f"{value / 1000:g} kPa"
-    return f"{value:g} {'°C' if figures.unit == 'degC' else 'Ω'}"
+    return f"{value:g} { {'degC': '°C', 'ohm': 'Ω'}.get(figures.unit, figures.unit)}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from sensorcal.calibration.figures import RUNNING, figures_of, kind_of_channel
 from sensorcal.engine import JUDGED, PRESSURES, TEMPERATURES
 
 Dimension = Literal["temperature", "pressure", "speed", "voltage", "time"]
@@ -27,8 +28,8 @@ WORDS = {
 }  # fmt: skip
 """Each channel in plain words."""
 
-TOLERANCE = {**dict.fromkeys(TEMPERATURES, 3.0), "oil_pressure": 20e3, "fuel_pressure": 12e3, "map": 2e3}
-"""What is worth acting on, degC or Pa: common practice, no source."""
+TOLERANCE = {name: figures_of(kind_of_channel(name), RUNNING).worth_acting for name in JUDGED}
+"""What is worth acting on while the engine runs, degC or Pa, from the one table of figures."""
 
 FAMILY = {
     "open_circuit": "hard_electrical", "short_circuit": "hard_electrical",

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from sensorcal.calibration.figures import FIGURES, figures_of, judge
+from sensorcal.calibration.figures import AT_REST, FIGURES, LOAD_STEP, RUNNING, figures_of, judge, kind_of_channel
+from sensorcal.engine import JUDGED
 from sensorcal.errors import InputError
+from sensorcal.firststart.channels import TOLERANCE
 
 MAP_AT_REST = figures_of("map", "at rest against station pressure")
 
@@ -42,3 +44,25 @@ def test_unknown_check():
     """A misspelt check would be judged by another's figures."""
     with pytest.raises(InputError, match="no figures for map: at idle"):
         figures_of("map", "at idle")
+
+
+@pytest.mark.parametrize("channel", JUDGED)
+def test_every_channel_of_the_engine_has_its_figures(channel):
+    """A channel would be judged by numbers that stand in some other place, or by none."""
+    kind = kind_of_channel(channel)
+    for check in (AT_REST[kind], RUNNING, LOAD_STEP):
+        assert figures_of(kind, check).worth_acting > 0.0
+    assert TOLERANCE[channel] == figures_of(kind, RUNNING).worth_acting
+
+
+def test_figures_of_the_job_map():
+    """Job-map 9.12: the example rows would differ from what the builder was told."""
+    told = {
+        ("temperature", "cold-soak pair"): (0.3, 2.0, None),
+        ("temperature", "cold soak against outside air"): (0.9, 3.0, None),
+        ("map", "at rest against station pressure"): (200.0, 1_000.0, 3_000.0),
+        ("loop", "resistance change"): (0.5, 2.0, None),
+    }
+    for (channel, check), three in told.items():
+        found = figures_of(channel, check)
+        assert (found.measurable, found.worth_acting, found.stop) == three
