@@ -222,7 +222,10 @@ def chain_panel(
     pull = base.divider.pull_ohm
 
     def slider(low: float, high: float, step: float, value: float, words: str) -> Any:  # noqa: ANN401 - a widget
-        return widgets.FloatSlider(value=value, min=low, max=high, step=step, description=words, **wide)
+        digits = ".0f" if step >= 1.0 else ".1f"
+        return widgets.FloatSlider(
+            value=value, min=low, max=high, step=step, description=words, readout_format=digits, **wide
+        )
 
     panel = ChainPanel(
         base=base,
