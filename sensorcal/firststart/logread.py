@@ -102,7 +102,7 @@ def _rows(table: Table, columns: Columns, file: str) -> StartLog:
     else:
         time_at, dates = columns.time, columns.date
     words = table.words_only(time_at, columns.channels.values())
-    notes = [*table.notes, *columns.notes]
+    notes = [*table.notes, *columns.notes, *_left_aside(table, columns)]
     if words:
         shown = "; ".join(f"row {table.rows[i]}: {table.text(i)!r}" for i in words[:3])
         more = "; ..." if len(words) > 3 else ""
@@ -125,6 +125,23 @@ def _rows(table: Table, columns: Columns, file: str) -> StartLog:
         restarts_s=tuple(float(line.time_s[row]) for row in line.restarts), gaps=gaps, ignored=columns.ignored,
         notes=(*notes, *blanks, *line.notes), cautions=(*columns.cautions, *line.cautions, *_missing(values, columns)),
     )  # fmt: skip
+
+
+def _left_aside(table: Table, columns: Columns) -> list[str]:
+    """Say which filled columns were not read although nobody asked to ignore them."""
+    said = [
+        f"column {index + 1} has no heading: not read"
+        for index, heading in enumerate(table.headings)
+        if not heading and any(table.cells(index))
+    ]
+    if columns.label is not None:
+        said.append(
+            f"column {table.headings[columns.label]!r} was not read: the phases are found from the other channels"
+        )
+    unknown = [heading for heading in columns.ignored if not any(repr(heading) in note for note in columns.notes)]
+    if unknown:
+        said.append(f"no channel is known for {', '.join(repr(heading) for heading in unknown)}: not read")
+    return said
 
 
 def _clock(table: Table, columns: Columns, time_at: int, date_at: int | None, file: str) -> TimeLine:

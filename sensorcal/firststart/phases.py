@@ -179,6 +179,9 @@ def _from_labels(log: StartLog) -> Phases:
     if level is not None:
         named = np.array([_CODE["idle"], _CODE["warm_up"], _CODE["run_up"]])
         code[only_time] = named[level[only_time]]
+    for index, event in enumerate(events):
+        if event is not None and event.kind == "stop" and index and running[index - 1] and _still_runs(log, index):
+            code[index] = code[index - 1]
     start_s: float | None = None
     stop_s: float | None = None
     crank = []
@@ -196,6 +199,18 @@ def _from_labels(log: StartLog) -> Phases:
         spans=_spans(code, time_s), code=code, start_s=start_s, stop_s=stop_s, crank=tuple(crank),
         notes=("the phases are those of the labels; their times are nominal",),
     )  # fmt: skip
+
+
+def _still_runs(log: StartLog, row: int) -> bool:
+    """Say whether the readings at 'stop' are those just before it: the speed says so, else manifold, else oil."""
+    for channel in ("rpm", "map", "oil_pressure"):
+        if not log.has(channel):
+            continue
+        numbers = log.values[channel]
+        off, on, here = (float(numbers[at]) for at in (0, row - 1, row))  # a list begins with the engine off
+        if np.isfinite([off, on, here]).all() and abs(on - off) > 0.1 * max(abs(on), abs(off)):
+            return abs(here - on) < abs(here - off)
+    return False
 
 
 def _spans(code: Codes, time_s: NDArray[np.float64]) -> tuple[Span, ...]:

@@ -12,6 +12,7 @@ from sensorcal.engine import TEMPERATURES
 from sensorcal.firststart.channels import DIMENSION, PHASES, WORDS
 from sensorcal.firststart.phases import Phases, find_phases
 from sensorcal.firststart.startlog import StartLog
+from sensorcal.firststart.words import SHORT
 from sensorcal.setup import UnitsOut
 from sensorcal.units import from_si
 from sensorcal.views.plots import _GREY, _INK, _OLIVE, _RUST, _style
@@ -245,10 +246,15 @@ def _thinned(places: Floats, numbers: Floats) -> tuple[Floats, Floats]:
 
 def _mark(sheet: Axes, log: StartLog, axis: _Axis, channels: Sequence[str], findings: Sequence[Found]) -> None:
     """Mark the findings of a panel's channels by a bar at its foot with their number."""
-    level = 0
-    for number, found in enumerate(findings, start=1):
-        if not set(found.channels) & set(channels):
-            continue
+    own = [(number, found) for number, found in enumerate(findings, start=1) if set(found.channels) & set(channels)]
+    if not own:
+        return
+    low, high = sheet.get_ylim()
+    room = 0.09 * len(own)  # of the panel, below everything drawn
+    ticks = [tick for tick in sheet.get_yticks() if low <= tick <= high]
+    sheet.set_ylim(low - room / (1.0 - room) * (high - low), high)
+    sheet.set_yticks(ticks)
+    for level, (number, found) in enumerate(own):
         begin, end = axis.at(log, found.start_s), axis.at(log, found.end_s)
         if not end > begin:
             begin, end = _ends(axis)
@@ -261,7 +267,6 @@ def _mark(sheet: Axes, log: StartLog, axis: _Axis, channels: Sequence[str], find
             begin, foot, f"{number}", transform=sheet.get_xaxis_transform(), ha="center", va="center", fontsize=6.0,
             color="white", zorder=6, bbox={"boxstyle": "circle,pad=0.18", "facecolor": _RUST, "edgecolor": "none"},
         )  # fmt: skip
-        level += 1
 
 
 def _finding_lines(figure: Figure, findings: Sequence[Found]) -> None:
@@ -271,7 +276,7 @@ def _finding_lines(figure: Figure, findings: Sequence[Found]) -> None:
         names = ", ".join(WORDS[channel] for channel in found.channels if channel in WORDS)
         figure.text(
             0.012, (0.12 * (len(findings) - number) + 0.06) / height,
-            f"{number}  {names + ': ' if names else ''}{found.kind.removesuffix('_real').replace('_', ' ')}",
+            f"{number}  {names + ': ' if names else ''}{SHORT.get(found.kind, found.kind)}",
             fontsize=7.0, color=_RUST, va="center",
         )  # fmt: skip
 

@@ -110,6 +110,15 @@ def test_power_and_idle_in_a_list_show_by_manifold_and_speed() -> None:
     assert [span.phase for span in phases.spans] == ["rest", "first_30_s", "idle", "warm_up", "run_up", "shutdown"]
 
 
+@pytest.mark.parametrize(("at_stop", "phase"), [("38,300", "warm_up"), ("94,5", "shutdown"), (",300", "warm_up")])
+def test_readings_at_the_stop_may_be_those_before_it(at_stop: str, phase: str) -> None:
+    """If it failed, oil pressure read with a hand still on the key would be a pressure that does not fall."""
+    text = f"event,MAP kPa,Oil kPa\nmaster,94,0\n10 s,38,400\n5 min,38,300\nstop,{at_stop}\n+10 s,94,0\n"
+    phases = find_phases(log_from_bytes(text.encode()))
+    assert next(span.phase for span in phases.spans if span.end_s > phases.stop_s) == phase
+    assert phases.stop_s == phases.start_s + 330.0
+
+
 def test_a_logger_with_a_column_of_phases_is_no_list() -> None:
     """If it failed, a log with remarks would lose its clock."""
     rows = "\n".join(f"{second},{20 + second},idle" for second in range(50))

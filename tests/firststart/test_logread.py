@@ -111,6 +111,15 @@ def test_comments_messages_and_headings_among_the_rows() -> None:
         assert part in said
 
 
+def test_columns_that_are_not_read_are_named() -> None:
+    """If it failed, a column could be left aside without a word."""
+    log = read("Time [s],CLT [°C],,EGT1,phase\n0,20,7,640,idle\n1,20,7,650,idle\n2,20,,650,idle\n")
+    said = " | ".join(log.notes)
+    assert "column 3 has no heading: not read" in said
+    assert "no channel is known for 'EGT1'" in said
+    assert "column 'phase' was not read" in said
+
+
 def test_words_in_cells_are_blanks_counted_by_column() -> None:
     """If it failed, an overrange would be read as a number, or vanish unseen."""
     log = read("t,CLT °C,Oil kPa\n0,---,10\n1,OVR,inf\n2,21.5,\n3,nan,ERR\n")
