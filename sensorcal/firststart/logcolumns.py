@@ -113,6 +113,8 @@ def read_columns(
             doubts.append(
                 f"column {heading!r} was not read: {claim.found.doubt}; if it is a channel, say so under [log.columns]"
             )
+        elif claim.found.holds == "ignored":
+            notes.append(f"column {heading!r} was not read, as the setup asks")
         elif claim.found.holds == "statistic":
             notes.append(f"column {heading!r} is a statistic, not the reading: not read")
     for name, (typed, _) in listed.items():

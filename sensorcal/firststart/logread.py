@@ -138,7 +138,8 @@ def _left_aside(table: Table, columns: Columns) -> list[str]:
         said.append(
             f"column {table.headings[columns.label]!r} was not read: the phases are found from the other channels"
         )
-    unknown = [heading for heading in columns.ignored if not any(repr(heading) in note for note in columns.notes)]
+    told = " ".join((*columns.notes, *columns.cautions))
+    unknown = [heading for heading in columns.ignored if f"column {heading!r}" not in told]
     if unknown:
         said.append(f"no channel is known for {', '.join(repr(heading) for heading in unknown)}: not read")
     return said
