@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from sensorcal.units import from_si
+from sensorcal.units import from_si, interval_from_si
 from sensorcal.views.words import number, unit_symbol
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ def boiling_lines(boiling: BoilingMargin, unit: str, altitude_unit: str) -> list
     for altitude, tight, loose, margin in zip(
         boiling.altitude_m, boiling.boiling_c, boiling.unsealed_c, boiling.margin_c, strict=True
     ):
-        away = margin * (1.8 if symbol == "°F" else 1.0)
+        away = interval_from_si(float(margin), unit)
         word = "" if margin > 0.0 else "  the limit lies above boiling"
         lines.append(
             f"  {number(from_si(float(altitude), altitude_unit), 0):>6} {altitude_unit}  cap tight "

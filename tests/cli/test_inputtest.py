@@ -11,6 +11,7 @@ import pytest
 from sensorcal.cli.main import main
 from sensorcal.installed.chain import displayed
 from sensorcal.installed.fromsetup import installed_channel
+from sensorcal.installed.harness import copper_cost
 from sensorcal.installed.inputproof import plan_input, prove_input, substitute
 from sensorcal.setupfile import read_setup
 
@@ -64,6 +65,12 @@ def test_plan_page_and_csv_hold_the_same(tmp_path, capsys):
         assert f"\n{one.resistance_ohm:g},,{one.shown_c:.0f}," in readings.read_text(encoding="utf-8")
     assert "Invented data" in text
     assert "Invented data" in readings.read_text(encoding="utf-8")
+
+
+def test_the_wire_to_the_plug_counts():
+    """If this fails, the wire between monitor and plug is left out, or counted for a voltage at the input."""
+    assert pytest.approx(copper_cost(read_setup(SETUP), "P1").loop_ohm, rel=1e-9) == WIRE
+    assert substitute(P1, ratio=0.5).test.ratio == 0.5
 
 
 def test_a_sound_input_passes(tmp_path, capsys):

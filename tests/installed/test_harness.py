@@ -89,6 +89,13 @@ def test_copper_of_a_probe():
     assert cost.at == 120.0
 
 
+def test_a_case_ground_has_one_wire_in_its_loop():
+    """If this fails, the return through the engine is counted as a second wire."""
+    own, case = (copper_cost(one_probe(returns=returns), "P1") for returns in ("own wire", "case"))
+    assert own.loop_ohm == pytest.approx(2.0 * case.loop_ohm)
+    assert own.error == pytest.approx(2.0 * case.error, rel=0.01)
+
+
 def test_copper_of_a_transducer():
     """If this fails, the drop is not current times both wires, or the reading does not move by I R (1-2r)/S."""
     cost = copper_cost(DEMO, "O1")
@@ -130,6 +137,15 @@ def test_a_pull_up_two_per_cent_off_leaves_the_limits_and_a_sound_one_does_not()
     for share, inside in ((0.01, True), (-0.01, True), (0.08, False), (-0.08, False)):
         seen = 5.0 * 750.0 / (750.0 + 1000.0 * (1.0 + share))
         assert (volts.low <= seen <= volts.high) == inside
+
+
+def test_limits_hold_pull_up_and_supply_as_well():
+    """If this fails, exact resistors leave limits that a 1 % pull-up and a 1 % supply overstep: 1.9 % at 100 ohm."""
+    (low,) = (c for c in checks(DEMO, tolerance_ratio=0.0) if c.tag == "P1" and c.label == "100 ohm")
+    volts = low.expected[0]
+    share = 1.0 - volts.value / 5.0
+    assert volts.high / volts.value - 1.0 == pytest.approx(0.01 + 0.01 * share, rel=0.02)
+    assert 1.0 - volts.low / volts.value == pytest.approx(0.01 + 0.01 * share, rel=0.02)
 
 
 def test_a_divider_on_a_transducers_plug():

@@ -85,6 +85,20 @@ def test_the_ohms_at_25_do_not_decide():
     assert abs(float(right_at_25.temperature_c(R25)) - 25.0) < 1e-9
 
 
+def test_the_worst_error_decides_and_not_the_limits():
+    """If this fails, a preset right at 120 and 6 degC off at 60 beats one that is 1 degC off throughout."""
+    same_at_120 = float(J_SH.resistance_ohm(120.0)) * np.exp(-3900.0 * (1 / 393.15 - 1 / 298.15))
+    t = np.array([60.0, 95.0, 130.0])
+    presets = {
+        "right at the limit": SteinhartHart.from_beta(3900.0, same_at_120),
+        "off by one": curve_from_pairs(t + 1.0, J_SH.resistance_ohm(t)),
+    }
+    found = choose_preset(J_SH, presets, limit_c=120.0)
+    assert [one.name for one in found.ranked] == ["off by one", "right at the limit"]
+    assert abs(found.ranked[1].at_limit_c) < 0.01 < abs(found.ranked[0].at_limit_c)
+    assert abs(found.ranked[1].worst_c) > 3.0
+
+
 def test_over_two_degrees_it_asks_for_a_resistor():
     """If this fails, a preset 9 degC low at the red line is recommended without a word."""
     found = choose_preset(BETA, {"only": SteinhartHart.from_beta(B + 300.0, R25)}, limit_c=120.0)

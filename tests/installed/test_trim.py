@@ -114,6 +114,10 @@ def test_a_broken_probe_no_longer_reads_open():
     assert found.open_circuit_c == pytest.approx(float(J_SH.temperature_c(found.parallel_ohm)))
     assert 0.0 < found.open_circuit_c < 40.0
     assert find_trim(Network(J_SH, series=10.0), J_SH, limit_c=120.0, parallel_allowed=False).open_circuit_c is None
+    both = find_trim(Network(J_SH, 12.1, 1210.0), J_SH, limit_c=120.0, tolerance_ratio=0.0)
+    assert both.open_circuit_c == pytest.approx(float(J_SH.temperature_c(1210.0 + 12.1)))
+    swapped = find_trim(Network(J_SH, 12.1, 1210.0, "series first"), J_SH, limit_c=120.0, tolerance_ratio=0.0)
+    assert swapped.open_circuit_c == pytest.approx(float(J_SH.temperature_c(1210.0)))
 
 
 def test_a_preset_of_pairs_is_not_left():

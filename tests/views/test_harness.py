@@ -35,6 +35,16 @@ def test_every_wire_is_on_the_page_and_in_the_csv(label):
     assert wires_csv(SHEET).count(f"{label},") == 1
 
 
+def test_positions_in_the_firewall():
+    """If this fails, positions are not beside their wires, or there is no box where one is to be chosen."""
+    for one in SHEET.wires:
+        row = PAGE[PAGE.index(f"<b>{one.label}</b>") :].split("</tr>")[0]
+        if one.firewall:
+            assert f">{one.firewall}</td>" in row
+        else:
+            assert row.count('class="k"') == 2
+
+
 def test_expected_numbers_are_those_of_the_checks():
     """If this fails, the page shows other volts than were computed."""
     for check in SHEET.checks:
