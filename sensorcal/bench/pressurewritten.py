@@ -16,11 +16,9 @@ _NOTHING = ("", "")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Written:
-    """Gauge, output and supply of one point as written: digits with a decimal point, and their unit.
+    """Gauge, output and supply of one row as written: digits with a decimal point, and their unit; '' where not."""
 
-    Empty where the point has no single entry: an open line without a reading, or the mean of several rows.
-    """
-
+    file_row: int = 0
     gauge: str = ""
     gauge_unit: str = ""
     output: str = ""
@@ -29,8 +27,8 @@ class Written:
     supply_unit: str = ""
 
 
-def written_of(run: Run, points: Sequence[PressurePoint], probe: str) -> tuple[Written, ...]:
-    r"""Give the entries behind each point.
+def written_of(run: Run, points: Sequence[PressurePoint], probe: str) -> tuple[tuple[Written, ...], ...]:
+    r"""Give the entries behind each point, row by row.
 
     Parameters
     ----------
@@ -42,8 +40,8 @@ def written_of(run: Run, points: Sequence[PressurePoint], probe: str) -> tuple[W
 
     Returns
     -------
-    tuple of Written
-        One for each point.
+    tuple of tuple of Written
+        One for each row of each point.
 
     Examples
     --------
@@ -52,7 +50,7 @@ def written_of(run: Run, points: Sequence[PressurePoint], probe: str) -> tuple[W
     >>> from sensorcal.setup import Reference, Setup
     >>> setup = Setup(references={"G1": Reference(identifier="G1", kind="gauge", limits=5000.0)})
     >>> run = run_from_bytes("G1 [psi];O1 [V];supply [V]\n58,0;2,070;4,93\n".encode(), setup)
-    >>> one, = written_of(run, pressure_points(run, setup, "O1").points, "O1")
+    >>> (one,), = written_of(run, pressure_points(run, setup, "O1").points, "O1")
     >>> one.gauge, one.gauge_unit, one.output, one.supply
     ('58.0', 'psi', '2.070', '4.93')
     """
@@ -63,33 +61,33 @@ def written_of(run: Run, points: Sequence[PressurePoint], probe: str) -> tuple[W
     }
     columns["signal"] = [pair for pair in columns["signal"] if pair[1].name == probe]
     readings = {reading.file_row or n: reading for n, reading in enumerate(run.readings, start=1)}
-    found = []
-    for one in points:
-        row = one.point.file_rows[0]
-        if len(one.point.file_rows) > 1 or row not in readings:
-            found.append(Written())
-            continue
-        typed = {
-            holds: _typed(cells.get(row, ()), pairs, run.dialect.decimal) for holds, pairs in columns.items()
-        }  # fmt: skip
+    unit = "V" if run.signal_kinds.get(probe, "voltage") == "voltage" else "1"
+
+    def written(row: int, *, open_line: bool) -> Written:
+        if row not in readings:
+            return Written()
         reading = readings[row]
-        unit = "V" if run.signal_kinds.get(probe, "voltage") == "voltage" else "1"
-        gauge = typed["reference"] if run.columns else _made(reading.reference, "kPa")
-        output = typed["signal"] if run.columns else _made(reading.signals.get(probe), unit)
-        supply = typed["supply"] if run.columns else _made(reading.supply_v, "V")
-        if one.open_line:
-            gauge = _NOTHING
-        found.append(
-            Written(
-                gauge=gauge[0],
-                gauge_unit=gauge[1],
-                output=output[0],
-                output_unit=output[1],
-                supply=supply[0],
-                supply_unit=supply[1],
+        if run.columns:
+            gauge, output, supply = (
+                _typed(cells.get(row, ()), columns[holds], run.dialect.decimal)
+                for holds in ("reference", "signal", "supply")
             )
+        else:
+            gauge, output = _made(reading.reference, "kPa"), _made(reading.signals.get(probe), unit)
+            supply = _made(reading.supply_v, "V")
+        if open_line:
+            gauge = _NOTHING
+        return Written(
+            file_row=row,
+            gauge=gauge[0],
+            gauge_unit=gauge[1],
+            output=output[0],
+            output_unit=output[1],
+            supply=supply[0],
+            supply_unit=supply[1],
         )
-    return tuple(found)
+
+    return tuple(tuple(written(row, open_line=one.open_line) for row in one.point.file_rows) for one in points)
 
 
 def _typed(cells: Sequence[str], columns: Sequence[tuple[int, Column]], decimal: str) -> tuple[str, str]:

@@ -38,6 +38,7 @@ _ENTRIES = {
     "qnh_pa": "qnh under [field]",
     "temperature_c": "air_temperature under [field]",
 }
+_SCATTER = "scatter of"  # as `sensorcal.bench.settle` calls what the readings of one stop scatter
 _DOUBTED = 0.1  # a kind less probable than that is questioned: common practice, no source
 _SQRT3 = math.sqrt(3.0)
 
@@ -225,7 +226,7 @@ def screening_of(
     else:
         u_repeat, dof = sound_repeat(p, r, ways, beside_pa=beside_pa, otherwise_pa=assumed)
     repeat = Repeat(u_pa=u_repeat, dof=dof, source="for the search")
-    terms = bench_terms(cold, setup, sheet, repeat, sensor=sensor, station_u_pa=0.0)
+    terms = bench_terms(_even(cold), setup, sheet, repeat, sensor=sensor, station_u_pa=0.0)
     return screen_pressure(
         p,
         r,
@@ -235,6 +236,25 @@ def screening_of(
         labels=tuple(_name(one) for one in points),
         dof=dof,
     )
+
+
+def _even(cold: PressureReadings) -> PressureReadings:
+    """Hold the scatter within each stop to twice the usual one: a wrong row must not excuse itself by its scatter."""
+
+    def scatter(one: PressurePoint) -> float:
+        return math.hypot(*(part.u for part in one.point.parts if part.what.startswith(_SCATTER)), 0.0)
+
+    several = [scatter(one) for one in cold.points if one.point.n > 2]  # two show none
+    if not several:
+        return cold
+    most = 2.0 * float(np.median(several))
+    held = []
+    for one in cold.points:
+        parts = tuple(
+            replace(part, u=min(part.u, most)) if part.what.startswith(_SCATTER) else part for part in one.point.parts
+        )
+        held.append(replace(one, point=replace(one.point, parts=parts)))
+    return replace(cold, points=tuple(held))
 
 
 def _name(one: PressurePoint) -> str:

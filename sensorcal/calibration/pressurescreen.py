@@ -12,7 +12,17 @@ import numpy as np
 
 from sensorcal.bench.pressurepoints import nominal_groups
 from sensorcal.bench.pressurewritten import Written
-from sensorcal.calibration.pressureslips import BEFORE, Side, Slip, SlipKind, kilopascals, sentence, slips, unnamed
+from sensorcal.calibration.pressureslips import (
+    BEFORE,
+    Side,
+    Slip,
+    SlipKind,
+    joins_its_stop,
+    kilopascals,
+    sentence,
+    slips,
+    unnamed,
+)
 from sensorcal.measure.interval import chi_squared_limit
 from sensorcal.measure.outliers import OutlierTest, outlier_test
 from sensorcal.measure.straight import middle_line
@@ -27,6 +37,7 @@ if TYPE_CHECKING:
 # S-shape, loop, and a loop wider on one side. Wide, so that hardly anything of them is held against a reading.
 _BOW, _S_SHAPE, _LOOP, _LOPSIDED = 0.01, 0.0025, 0.01, 0.001
 _UNNAMED_SHARE = 0.02  # span of an error without a name, in shares of the tested span
+_JOINS = math.log(100.0)  # weight of a slip that brings a row back among the others of its stop: an estimate
 _AGREE = 0.001
 _FEWEST_DOF = 3
 _ASSUMED_DOF = 4.0  # readings that the assumed repeatability is worth: chosen so that false alarms stay near 1 %
@@ -119,7 +130,7 @@ def screen_pressure(
     terms: tuple[Term, ...],
     *,
     direction: tuple[str, ...] = (),
-    entries: tuple[Written, ...] = (),
+    entries: tuple[tuple[Written, ...], ...] = (),
     labels: tuple[str, ...] = (),
     dof: float = math.inf,
     false_alarm: float = 0.01,
@@ -137,8 +148,8 @@ def screen_pressure(
         loop is not among them.
     direction : tuple of str
         'up', 'down' or '' for each point.
-    entries : tuple of Written, optional
-        The numbers as they were written down, in which slips are sought.
+    entries : tuple of tuple of Written, optional
+        The numbers of each point's rows as they were written down, in which slips are sought.
     labels : tuple of str, optional
         Names of the points for the sentences.
     dof : float
@@ -161,7 +172,7 @@ def screen_pressure(
     >>> from sensorcal.measure.terms import term
     >>> p = np.array([0.0, 200e3, 400e3, 460e3, 800e3, 1000e3])
     >>> r = np.array([0.1, 0.26, 0.42, 0.612, 0.74, 0.9])
-    >>> entries = tuple(Written(gauge=f"{v / 1000:g}", gauge_unit="kPa") for v in p)
+    >>> entries = tuple((Written(gauge=f"{v / 1000:g}", gauge_unit="kPa"),) for v in p)
     >>> found = screen_pressure(p, r, (term("repeat", 1000.0, 6, common=False),), entries=entries)
     >>> found.blunders[0].kind, found.blunders[0].typed, found.blunders[0].likely
     ('digits', '460', '640')
@@ -181,7 +192,7 @@ def screen_pressure(
     suspect = bool(np.any(np.abs(test.statistic) > test.limit))
     found: tuple[PressureBlunder, ...] = ()
     if suspect:
-        found = _explained(data, offset, test, entries or (Written(),) * n, names)
+        found = _explained(data, offset, test, entries or ((),) * n, names)
         if not found and _only_shape(data, offset):
             suspect = False
         elif not found:
@@ -254,7 +265,7 @@ def _agreement(data: _Data, offset: float) -> float:
 
 
 def _explained(
-    data: _Data, offset: float, test: OutlierTest, entries: tuple[Written, ...], names: tuple[str, ...]
+    data: _Data, offset: float, test: OutlierTest, entries: tuple[tuple[Written, ...], ...], names: tuple[str, ...]
 ) -> tuple[PressureBlunder, ...]:
     """Undo each slip; keep those that let the readings agree, ranked by how well they then do."""
     n = data.p.size
@@ -278,6 +289,7 @@ def _explained(
         for (slip, size), value in zip(tried, chi_squared.tolist(), strict=True):
             if value <= limit:
                 score = -0.5 * value + math.log(BEFORE[slip.kind] / max(count[slip.kind], n))
+                score += _JOINS if joins_its_stop(slip, entries[slip.points[0]]) else 0.0
                 ranked.append((score, _named(slip, size, names)))
     base = float(_chi_squared(data.columns(data.r, offset)[None], data.p[None], data.u)[0])
     span = _UNNAMED_SHARE * (data.high - data.low)

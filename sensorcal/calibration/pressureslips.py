@@ -32,6 +32,7 @@ BEFORE: dict[SlipKind, float] = {
 """Weights of the explanations before the data speak: common practice, no source."""
 # Gauges often carry two scales: the inner one read in place of the outer.
 _SCALES = ("psi", "bar", "kPa", "inHg")
+_NEARER = 0.1  # a row mended comes ten times nearer to its neighbours: common practice, no source
 _THOUSAND_FOLD = (10.0, 0.1, 100.0, 0.01, 1000.0, 0.001)
 
 
@@ -50,6 +51,8 @@ class Slip:
         Of the first point without the slip; swapped points exchange their ratios.
     typed, likely, unit : str
         The entry as it stands and as it would stand, with its unit.
+    row : int
+        Row of the file, where the point is the mean of several; else 0.
     """
 
     kind: SlipKind
@@ -60,41 +63,59 @@ class Slip:
     typed: str = ""
     likely: str = ""
     unit: str = ""
+    row: int = 0
 
 
-def slips(pressure_pa: Floats, ratio: Floats, entries: tuple[Written, ...]) -> Iterator[Slip]:
+def slips(pressure_pa: Floats, ratio: Floats, entries: tuple[tuple[Written, ...], ...]) -> Iterator[Slip]:
     """Undo every slip that could stand behind the entries of each point.
 
     Parameters
     ----------
     pressure_pa, ratio : array, shape (n,)
         As the entries stand, corrected.
-    entries : tuple of Written
-        One for each point; nothing is tried where an entry is empty.
+    entries : tuple of tuple of Written
+        One for each row of each point; nothing is tried where an entry is empty.
     """
-    for i, entry in enumerate(entries):
+    for i, rows in enumerate(entries):
         p, r = float(pressure_pa[i]), float(ratio[i])
-        for kind, text in _changed(entry.gauge):
-            moved = to_si(float(text), entry.gauge_unit) - to_si(float(entry.gauge), entry.gauge_unit)
-            yield Slip(kind, (i,), "gauge", p + moved, r, entry.gauge, text, entry.gauge_unit)
-        if entry.gauge:
-            # Read on another scale of the dial and typed as if it were this one's unit.
-            now = to_si(float(entry.gauge), entry.gauge_unit)
-            for unit in _SCALES:
-                there = to_si(float(entry.gauge), unit)
-                if unit != entry.gauge_unit and there != now:
-                    yield Slip("unit", (i,), "gauge", p + there - now, r, entry.gauge, unit, entry.gauge_unit)
-        for kind, text in _changed(entry.output):
-            if float(entry.output) != 0.0:
-                changed = r * float(text) / float(entry.output)
-                yield Slip(kind, (i,), "output", p, changed, entry.output, text, entry.output_unit)
-        for kind, text in _changed(entry.supply):
-            if float(text) != 0.0:
-                changed = r * float(entry.supply) / float(text)
-                yield Slip(kind, (i,), "supply", p, changed, entry.supply, text, entry.supply_unit)
+        outputs = [float(entry.output) for entry in rows if entry.output]
+        mean = sum(outputs) / len(outputs) if outputs else 0.0
+        share = 1.0 / max(len(rows), 1)  # of one row in the point's mean
+        for entry in rows:
+            row = entry.file_row if len(rows) > 1 else 0
+            for kind, text, unit in (*_changed_gauge(entry), *_other_scale(entry)):
+                moved = to_si(float(entry.gauge if kind == "unit" else text), unit)
+                moved = share * (moved - to_si(float(entry.gauge), entry.gauge_unit))
+                yield Slip(kind, (i,), "gauge", p + moved, r, entry.gauge, text, entry.gauge_unit, row)
+            if not mean:
+                continue
+            here = r * (float(entry.output) / mean if entry.output else 1.0)
+            for kind, text in _changed(entry.output):
+                moved = share * here * (float(text) / float(entry.output) - 1.0)
+                yield Slip(kind, (i,), "output", p, r + moved, entry.output, text, entry.output_unit, row)
+            for kind, text in _changed(entry.supply):
+                if float(text) != 0.0:
+                    moved = share * here * (float(entry.supply) / float(text) - 1.0)
+                    yield Slip(kind, (i,), "supply", p, r + moved, entry.supply, text, entry.supply_unit, row)
         for j in range(i + 1, len(entries)):
             if ratio[i] != ratio[j]:
                 yield Slip("swapped", (i, j), "output", p, float(ratio[j]))
+
+
+def _changed_gauge(entry: Written) -> Iterator[tuple[SlipKind, str, str]]:
+    """Slips of the pen in a gauge reading, each with the unit it stays in."""
+    for kind, text in _changed(entry.gauge):
+        yield kind, text, entry.gauge_unit
+
+
+def _other_scale(entry: Written) -> Iterator[tuple[SlipKind, str, str]]:
+    """Read on another scale of the dial and typed as if it were this one's unit."""
+    if not entry.gauge or float(entry.gauge) == 0.0:
+        return
+    now = to_si(float(entry.gauge), entry.gauge_unit)
+    for unit in _SCALES:
+        if unit != entry.gauge_unit and to_si(float(entry.gauge), unit) != now:
+            yield "unit", unit, unit
 
 
 def _changed(text: str) -> Iterator[tuple[SlipKind, str]]:
@@ -127,9 +148,22 @@ def _fresh(kind: SlipKind, changed: str, text: str, seen: set[float]) -> Iterato
     yield kind, changed
 
 
+def joins_its_stop(slip: Slip, rows: tuple[Written, ...]) -> bool:
+    """Whether a row that stands apart from the other rows of its stop stands among them without the slip."""
+    if not slip.row or slip.kind == "unit":
+        return False
+    others = [float(text) for row in rows if row.file_row != slip.row and (text := getattr(row, slip.side))]
+    if not others:
+        return False
+    middle = float(np.median(others))
+    return abs(float(slip.likely) - middle) < _NEARER * abs(float(slip.typed) - middle)
+
+
 def sentence(slip: Slip, size_pa: float, names: tuple[str, ...]) -> str:
     """Say a slip in plain words, with its size in kPa."""
     where = " and ".join(names[i] for i in slip.points)
+    if slip.row:
+        where += f", row {slip.row}"
     entry = {"gauge": "the gauge's", "output": "the output's", "supply": "the supply's", "either": "its"}[slip.side]
     unit = "" if slip.unit == "1" else f" {slip.unit}"
     words = {

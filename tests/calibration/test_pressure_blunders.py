@@ -88,6 +88,21 @@ def test_psi_and_decimal_commas_are_sought_as_written():
     assert "psi" in first.sentence
 
 
+def test_a_slip_in_one_of_several_rows_is_named_by_its_row():
+    """Three readings a stop, one of them mistyped: the mean is off by a third, and the row is to be found."""
+    lines = ["point,gauge [kPa],O1 [V],supply [V],direction"]
+    for n, (gauge, volts) in enumerate(UP + DOWN):
+        way = "up" if n < 6 else "down"
+        lines += [f"stop {n},{gauge},{volts + 0.001 * k:.3f},{4.93 - 0.001 * n:.3f},{way}" for k in (-1, 0, 1)]
+    sound = "\n".join(lines)
+    assert not _fitted(sound.encode()).questioned
+    found = _fitted(sound.replace("600.0,2.856", "600.0,2.586").encode())
+    first = found.blunders[0]
+    assert (first.kind, first.typed, first.likely) == ("digits", "2.586", "2.856")
+    assert "rows 11 to 13 (600 kPa, rising), row 12: " in first.sentence
+    assert first.size_pa == pytest.approx(68.5e3 / 3, abs=3e3)
+
+
 def test_the_note_says_how_to_keep_it_and_the_reason_is_kept():
     """A reading that looks wrong would pass in silence, or could never be overruled."""
     data = _file({(5, "O1"): "2.586"})
