@@ -95,6 +95,7 @@ def test_rate_from_a_log(tmp_path, capsys):
     argv = ("--limit", "120", "--u", "1.6", "--log", str(log), "--channel", "coolant", "--lag", "15", "--window", "60")
     found = machine(capsys, *argv)
     assert found["rate"]["rate_per_s"] == pytest.approx(0.05, abs=0.002)
+    assert found["travel"] == pytest.approx(0.75, abs=0.04)
     assert found["red"] == 117
     assert main(["alarm", *argv]) == 0
     assert "Rate from the log: +0.05" in capsys.readouterr().out
