@@ -130,6 +130,14 @@ def test_words_in_cells_are_blanks_counted_by_column() -> None:
     assert "'Oil kPa' has 3 of 4 cells" in said
 
 
+@pytest.mark.parametrize("encoding", ["utf-8", "cp1252", "utf-16", "utf-8-sig"])
+def test_degree_signs_in_every_encoding(encoding: str) -> None:
+    """If it failed, the unit of a heading would hang on the computer that wrote it."""
+    log = read("Time [s],CLT [°F]\n0,68\n1,68\n", encoding=encoding)
+    assert log.columns["coolant"].unit == "degF"
+    np.testing.assert_allclose(log.values["coolant"], 20.0)
+
+
 def test_nothing_is_repaired() -> None:
     """If it failed, a monitor that shows °F under °C would be corrected before anybody could find its fault."""
     log = read("t [s],CLT [°C],Oil [kPa]\n0,68,0\n1,68,58\n2,190,58\n")
