@@ -12,8 +12,8 @@ from sensorcal.firststart.channels import FAMILY
 
 Floats = NDArray[np.float64]
 
-PRIOR = -4.6
-"""Natural logarithm of a usual cause's odds against a sound installation: about 1 in 100, an estimate."""
+PRIOR = -3.2
+"""Natural logarithm of a usual cause's odds against a sound installation: about 1 in 25, an estimate."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -40,6 +40,13 @@ class Cause:
     crossed : bool
         A limit was crossed.
     hard : bool
+        Rests on a rail or a blank, which no engine can give.
+    exact : bool
+        A typed value of the engine stands behind its lines.
+    low : bool
+        The channel reads less than the truth by it.
+    rows : mapping of channel to (windows,) float
+        What the channels would show without it.
     """
 
     kind: str
@@ -56,6 +63,8 @@ class Cause:
     text: str = ""
     crossed: bool = False
     hard: bool = False
+    exact: bool = False
+    low: bool = False
     rows: Mapping[str, Floats]
 
     @property

@@ -21,7 +21,7 @@ _QUIET_RUN = {  # quick part of a sound channel while running and at rest: commo
     "coolant": (0.15, 0.08), "gearbox_oil": (0.15, 0.08), "charge_in": (0.35, 0.1), "charge_out": (0.3, 0.1),
     "oil_pressure": (5e3, 1.5e3), "fuel_pressure": (2.5e3, 1.2e3), "map": (0.7e3, 0.25e3),
 }  # fmt: skip
-_SPREAD = 0.5
+_SPREAD = 0.38
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,11 +74,13 @@ def clues(log: StartLog, phases: Phases, facts: StartFacts, signs: Mapping[str, 
     for name, sign in signs.items():
         found += _rails(log, name, sign)
         found += _broken(log, name, sign)
-        found += _frozen(log, phases, name, sign, signs)
+        found += _frozen(log, phases, name, sign, signs, facts.station_pa)
         found += _clipped(name, sign)
         found += _noisy(name, sign, log, phases)
     found += _holes(log, phases, signs)
-    del facts
+    gauge = list(_gauge_manifold(log, phases, signs))
+    if gauge:
+        found = [clue for clue in found if clue.channel != "map"] + gauge
     return [clue for clue in found if clue.support > 0]
 
 
@@ -141,19 +143,24 @@ def _broken(log: StartLog, name: str, sign: Signs) -> Iterable[Clue]:
         )  # fmt: skip
 
 
-def _frozen(log: StartLog, phases: Phases, name: str, sign: Signs, signs: Mapping[str, Signs]) -> Iterable[Clue]:
+def _frozen(
+    log: StartLog, phases: Phases, name: str, sign: Signs, signs: Mapping[str, Signs], air_pa: float
+) -> Iterable[Clue]:
     parts = sign.frozen
     if not parts:
-        yield from _never_moves(log, phases, name, signs)
+        yield from _never_moves(log, phases, name, signs, air_pa)
         return
     longest = max(parts, key=lambda part: part.end_s - part.start_s)
     total = sum(part.rows for part in parts)
-    support = min(45.0, 0.8 * sign.frozen_expected - 4.0)
+    long = longest.end_s - longest.start_s
+    support = min(45.0, 0.6 * sign.frozen_expected - 8.0) if long > 15.0 or len(parts) >= 4 else 0.0
     x = log.values[name]
     held = float(x[np.searchsorted(log.time_s, longest.start_s)])
     top = float(np.nanmax(np.where(sign.bad, np.nan, x)))
     to_end = longest.end_s > log.time_s[-1] - 3.0
-    if held >= top - 1e-9 * abs(top) and not to_end and sign.clipped:
+    first = int(np.searchsorted(log.time_s, longest.start_s))
+    rising = first > 20 and held - float(np.nanmin(x[max(first - 40, 0) : first])) > 4.0 * sign.resolution
+    if held >= top - 1e-9 * abs(top) and (rising or sign.clipped):
         kind = "clipped"
     elif longest.rows > 0.25 * len(log) or to_end or (len(parts) == 1 and longest.rows > 60):
         kind = "stuck"
@@ -165,10 +172,11 @@ def _frozen(log: StartLog, phases: Phases, name: str, sign: Signs, signs: Mappin
     )
     yield Clue(
         kind=kind, channel=name, support=support, evidence=(said,), start_s=longest.start_s, end_s=longest.end_s,
+        also=("stuck",) if kind == "clipped" and to_end else (),
     )  # fmt: skip
 
 
-def _never_moves(log: StartLog, phases: Phases, name: str, signs: Mapping[str, Signs]) -> Iterable[Clue]:
+def _never_moves(log: StartLog, phases: Phases, name: str, signs: Mapping[str, Signs], air_pa: float) -> Iterable[Clue]:
     """A channel with one value from some moment to the end, while the engine does what must move it."""
     if log.kind == "events":
         return
@@ -182,9 +190,9 @@ def _never_moves(log: StartLog, phases: Phases, name: str, signs: Mapping[str, S
     since, until = float(t[first]), float(t[-1])
     if until - since < 45.0 or t.size - first < 20:
         return
-    moved, said = _due(log, phases, name, signs, since, float(x[first]))
+    moved, said = _due(log, phases, name, signs, since, float(x[first]), air_pa)
     steps = moved / max(sign.resolution, 0.02 * TOLERANCE[name])
-    support = min(35.0, 2.5 * steps - 4.0)
+    support = min(40.0, 2.5 * steps - 4.0)
     if moved <= 0 or support <= 0:
         return
     # A value that was climbing up to its highest and then stands is a stop of the input as likely as a dead channel.
@@ -198,19 +206,39 @@ def _never_moves(log: StartLog, phases: Phases, name: str, signs: Mapping[str, S
 
 
 def _due(
-    log: StartLog, phases: Phases, name: str, signs: Mapping[str, Signs], since: float, value: float
+    log: StartLog, phases: Phases, name: str, signs: Mapping[str, Signs], since: float, value: float, air_pa: float
 ) -> tuple[float, str]:
     """How far a sound channel must have moved since then, home unit, and why."""
     t = log.time_s
     running = phases.mask("first_30_s", "idle", "warm_up", "run_up") & (t >= since)
     stopped = phases.stop_s is not None and phases.stop_s > since + 20.0
     started = phases.start_s is not None and phases.start_s > since + 5.0 and phases.start_s < t[-1] - 30.0
-    if name == "map":
-        return (30e3, "the engine starts or stops") if stopped or started else (0.0, "")
-    if name == "oil_pressure":
-        return (150e3, "the engine starts or stops") if stopped or started else (0.0, "")
+    air = name == "map" and abs(value - air_pa) < 3e3
+    speed = log.values.get("rpm")
+    # Without an engine speed only a start or a stop within the stretch says that the engine changed its state.
+    steady = True
+    if speed is not None and (running & np.isfinite(speed)).sum() > 20:
+        low, high = np.quantile(speed[running & np.isfinite(speed)], (0.05, 0.97))
+        steady = high < 1.4 * max(low, 300.0)
+    if name in {"map", "oil_pressure"}:
+        # One number near the pressure of the air: a hose that is off, seen with coarse steps, is as likely.
+        # With the engine running it came to that number from below; a channel that never showed another is stuck.
+        most = 3e3 if air and since > t[0] + 5.0 else 30e3 if name == "map" else 150e3
+        if stopped or started:
+            return most, "the engine starts or stops"
+        if not steady and (name == "map" or value < 300e3):
+            return 0.4 * most, "the engine speed changes by far"
+        return 0.0, ""
     if name == "fuel_pressure":
         return 0.0, ""  # a regulated pressure is legitimately flat, and stays after the stop
+    boost = log.values.get("map")
+    seconds = float(np.sum(np.diff(t, append=t[-1])[running]))
+    if name == "coolant" and value < 70.0 and seconds > 240.0:
+        return 10.0, f"the engine runs for {seconds:.0f} s below its thermostat"
+    if name == "charge_in" and boost is not None:
+        pushed = running & np.isfinite(boost) & (boost > 1.15 * air_pa)
+        if np.sum(np.diff(t, append=t[-1])[pushed]) > 10.0:
+            return 10.0, "the boost heats it"
     others = [other for other in TEMPERATURES if other in signs and other != name]
     swings = {}
     for other in others:
@@ -230,6 +258,27 @@ def _due(
     partner = "charge_out" if name == "charge_in" else "charge_in"
     swing = swings.get(partner, 0.0)
     return 0.12 * max(swing - 6.0, 0.0), f"{WORDS[partner]} moves by {swing:.0f} °C"
+
+
+def _gauge_manifold(log: StartLog, phases: Phases, signs: Mapping[str, Signs]) -> Iterable[Clue]:
+    """Manifold pressure of about nothing with the engine at rest, and above nothing at times: a gauge sensor."""
+    if "map" not in signs:
+        return
+    x = log.values["map"]
+    rest = x[phases.mask("rest", "pump") & np.isfinite(x)]
+    ran = x[phases.mask("first_30_s", "idle", "warm_up", "run_up") & np.isfinite(x)]
+    if rest.size < 4 or ran.size < 10 or abs(float(np.median(rest))) > 3e3:
+        return
+    moves = float(np.quantile(ran, 0.99)) > 4e3 or float(np.quantile(ran, 0.05)) < -8e3
+    pinned = float(np.median(ran)) <= float(np.median(rest)) + 1e3
+    if not (moves or (pinned and not phases.has("run_up"))):
+        return  # nothing at all, not even at power: an open input
+    yield Clue(
+        kind="wrong_reference_type", channel="map", support=30.0 if moves else 18.0,
+        also=() if moves else ("open_circuit",),
+        evidence=(f"manifold pressure shows {np.median(rest) / 1e3:.1f} kPa at rest: the air is missing",),
+        start_s=float(log.time_s[0]), end_s=float(log.time_s[-1]),
+    )  # fmt: skip
 
 
 def _clipped(name: str, sign: Signs) -> Iterable[Clue]:

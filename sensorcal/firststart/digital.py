@@ -149,21 +149,40 @@ def _signs(
 
 
 def _rails(x: Floats, channel: str, facts: StartFacts, ambient_c: float, resolution: float) -> tuple[Bools, Bools]:
-    """Rows at a value that only an open or a shorted input gives."""
+    """Rows at one and the same number that only an open or a shorted input gives."""
     with np.errstate(invalid="ignore"):
-        if channel in TEMPERATURES:
-            # An open input stands at one number; a curve that is wrong by far still moves with the engine.
-            low = (x < max(min(_COLDEST_C, ambient_c - 12.0), ambient_c - 18.0)) & _flat(x, resolution)
-            low |= x < _COLDEST_C - 20.0
-            # A short jumps to the top and stands there; heat climbs.
-            high = (x > _HOTTEST_C) & _flat(x, resolution)
-            return low, high
-        bottom, top = facts.ranges_pa[channel]
-        span = top - bottom
         flat = _flat(x, resolution)
-        if channel == "map":
-            return (x < 8e3) & flat & (x < bottom + 0.02 * span), (x > top + 0.03 * span) & flat
-        return (x < bottom - 0.06 * span) & flat, (x > top + 0.04 * span) & flat
+        if channel in TEMPERATURES:
+            low = x < max(min(_COLDEST_C, ambient_c - 12.0), ambient_c - 18.0)
+            high = x > _HOTTEST_C
+            least = 12.0
+        else:
+            bottom, top = facts.ranges_pa[channel]
+            span = top - bottom
+            low = (x < 8e3) & (x < bottom + 0.02 * span) if channel == "map" else x < bottom - 0.06 * span
+            high = x > top - 0.005 * span  # most monitors stop at the end of the range
+            least = 0.1 * span
+        return (
+            _one_number(x, low & flat, resolution, least, lowest=True),
+            _one_number(x, high & flat, resolution, least, lowest=False),
+        )
+
+
+def _one_number(x: Floats, rail: Bools, resolution: float, least: float, *, lowest: bool) -> Bools:
+    """Keep a rail only where its rows share one number and are reached by jumps: heat climbs, a broken wire jumps."""
+    if not rail.any():
+        return rail
+    end = float(x[rail].min() if lowest else x[rail].max())
+    same = rail & (np.abs(x - end) <= 1.01 * resolution + 1e-9 * abs(end))
+    if same.sum() < 0.8 * rail.sum():
+        return np.zeros(x.size, bool)
+    known = np.flatnonzero(np.isfinite(x))
+    inside = same[known]
+    edges = np.flatnonzero(inside[1:] != inside[:-1])
+    if not edges.size:
+        return same
+    jumps = np.abs(x[known[edges + 1]] - x[known[edges]])
+    return same if float(np.median(jumps)) > least else np.zeros(x.size, bool)
 
 
 def _flat(x: Floats, resolution: float) -> Bools:
@@ -251,7 +270,7 @@ def _frozen(time_s: Floats, flips: Bools, known: Bools, running: Bools) -> tuple
             continue
         # With steps coarser than the noise a steady value may stand for minutes: only a channel that is never quiet
         # elsewhere can be missed.
-        expected = rate * (b - a) if rate > 0.3 else 0.0
+        expected = rate * (b - a) if rate > 0.45 else 0.0
         if expected > 7.0:
             found.append(Stretch(start_s=float(time_s[a]), end_s=float(time_s[b - 1]), rows=b - a))
             most = max(most, expected)
@@ -281,9 +300,10 @@ def _clipped(
         return (), 0.0
     if float(np.median(top - x[beside])) < 3.0 * resolution:
         return (), 0.0  # the channel only hovers below its highest number: no driver rises through it
-    rate = float(flips[beside].mean())
+    # The habit at the quietest elsewhere: beside the top the channel moves by its ramp, not by its noise.
+    rate = min(float(flips[beside].mean()), _quietest(flips, known & running & ~at_top, 20) or 0.0)
     # Coarse steps make a plateau of their own: only a long stretch in a channel that changes nearly always is a clip.
-    expected = rate * max(stretch.rows for stretch in held) if rate > 0.5 else 0.0
+    expected = rate * max(stretch.rows for stretch in held) if rate > 0.3 else 0.0
     return tuple(held), expected
 
 

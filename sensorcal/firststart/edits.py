@@ -23,7 +23,6 @@ Undo = Callable[[Rows, Floats], dict[str, Floats]]
 _SEALED_PA = 101_325.0
 _RUNNING = ("after_start", "s60", "s120", "s180", "s300", "s600", "end_run", "idle_cold", "idle_warm", "boost",
             "near_boost", "run_high", "run_low", "unloaded")  # fmt: skip
-_PSI, _BAR, _INHG = 6894.757, 1e5, 3386.389
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -79,10 +78,10 @@ def edits(rows: Rows, facts: StartFacts) -> list[Edit]:
     found: list[Edit] = []
     for name in hot:
         found += _resistance((name,), facts, weight=1.0)
-        found.append(_fahrenheit((name,), 0.6))
+        found += _degrees((name,), 0.6)
     if len(hot) > 1:
         found += _resistance(tuple(hot), facts, weight=1.5)
-        found.append(_fahrenheit(tuple(hot), 0.6))
+        found += _degrees(tuple(hot), 0.6)
     for name in wet:
         found += _units(name)
         found += _reference(name, facts)
@@ -144,23 +143,40 @@ def _resistance(channels: tuple[str, ...], facts: StartFacts, *, weight: float) 
 # --- units and reference ---------------------------------------------------------------------------------------
 
 
-def _fahrenheit(channels: tuple[str, ...], weight: float) -> Edit:
-    def undo(rows: Rows, sizes: Floats) -> dict[str, Floats]:
+def _degrees(channels: tuple[str, ...], weight: float) -> list[Edit]:
+    """Degrees Fahrenheit read as Celsius, and the other way round."""
+
+    def too_high(rows: Rows, sizes: Floats) -> dict[str, Floats]:
         del sizes
         return {name: ((rows[name] - 32.0) / 1.8)[None, :] for name in channels}
 
-    return Edit(kind="wrong_unit", also=(), channels=channels, sizes=np.zeros((1, 1)), undo=undo, weight=weight,
-                unit="degF in a degC column", detail="degF")  # fmt: skip
+    def too_low(rows: Rows, sizes: Floats) -> dict[str, Floats]:
+        del sizes
+        return {name: (rows[name] * 1.8 + 32.0)[None, :] for name in channels}
+
+    return [
+        Edit(kind="wrong_unit", also=(), channels=channels, sizes=np.zeros((1, 1)), undo=undo, weight=share * weight,
+             unit=text, detail=text)
+        for undo, text, share in ((too_high, "degF in a degC column", 1.0), (too_low, "degC in a degF column", 0.5))
+    ]  # fmt: skip
+
+
+_UNITS_PA = {"kPa": 1e3, "psi": 6894.757, "bar": 1e5, "inHg": 3386.389, "hPa": 100.0}
 
 
 def _units(channel: str) -> list[Edit]:
     """Pressure units mixed up: the zero stays, the ratio is constant."""
-    pairs = [("psi in a kPa column", 1e3 / _PSI, 1.0), ("bar in a kPa column", 1e3 / _BAR, 1.0),
-             ("kPa in a psi column", _PSI / 1e3, 0.3), ("kPa in a bar column", _BAR / 1e3, 0.3),
-             ("hPa or mbar in a kPa column", 10.0, 1.0), ("kPa in a hPa column", 0.1, 0.4)]  # fmt: skip
-    if channel == "map":
-        pairs += [("inHg in a kPa column", 1e3 / _INHG, 1.0), ("kPa in an inHg column", _INHG / 1e3, 0.3)]
-    return [_factor(channel, text, factor, weight * 0.5) for text, factor, weight in pairs]
+    found = []
+    for number, size in _UNITS_PA.items():
+        for column, read_as in _UNITS_PA.items():
+            if number == column:
+                continue
+            # Numbers meant in one unit stand under another: usual ones first; inches and hPa belong to the manifold.
+            weight = 0.5 if column == "kPa" else 0.2
+            if channel != "map" and {number, column} & {"inHg", "hPa"}:
+                weight *= 0.2
+            found.append(_factor(channel, f"{number} in a {column} column", read_as / size, weight))
+    return found
 
 
 def _factor(channel: str, text: str, factor: float, weight: float) -> Edit:
@@ -241,7 +257,7 @@ def _sag(
 def _grounds(hot: list[str], wet: list[str], facts: StartFacts) -> Iterable[Edit]:
     """Ground of one sensor, of a kind or of all lifted by a current: one lift running, one cranking."""
     run = np.concatenate((np.geomspace(0.012, 0.25, 9), -np.geomspace(0.012, 0.25, 9)))
-    pairs = [(lift, lift * factor) for lift in run for factor in (0.0, -2.5, -6.0, 1.0)]
+    pairs = [(lift, lift * factor) for lift in run for factor in (0.0, -2.5, -6.0, 1.0) if abs(lift * factor) < 0.7]
     pairs += [(0.0, lift) for lift in np.geomspace(0.02, 0.5, 8)] + [(0.0, -lift) for lift in (0.05, 0.15)]
     sizes = np.array(pairs)
     sets: list[tuple[tuple[str, ...], float]] = [((*hot, *wet), 1.5), (tuple(hot), 1.0), (tuple(wet), 0.4)]
@@ -303,12 +319,12 @@ def _orders(hot: list[str], wet: list[str], facts: StartFacts) -> Iterable[Edit]
                           ("coolant", "charge_out"), ("gearbox_oil", "charge_out"), ("fuel_pressure", "map"),
                           ("oil_pressure", "map")):  # fmt: skip
         if (first in hot and second in hot) or (first in wet and second in wet):
-            yield _order("channel_slip", {first: second, second: first}, facts, 0.2)
+            yield _order("channel_slip", {first: second, second: first}, facts, 0.4)
     if len(hot) == 4:
         for left in ((0, 1, 2), (1, 2, 3)):
             names = [hot[index] for index in left]
             for shift in (1, 2):
-                yield _order("channel_slip", {n: names[(i + shift) % 3] for i, n in enumerate(names)}, facts, 0.2)
+                yield _order("channel_slip", {n: names[(i + shift) % 3] for i, n in enumerate(names)}, facts, 0.4)
 
 
 def _order(kind: str, sensor_on: Mapping[str, str], facts: StartFacts, weight: float) -> Edit:

@@ -184,9 +184,7 @@ def _curve(setup: Setup, tag: str | None) -> SensorCurve:
     if len(probe.sheet) >= 2:
         rows = sorted(probe.sheet, reverse=True)
         inverse = np.array([1.0 / (temperature + _ZERO_K) for temperature, _ in rows])
-        return SensorCurve(
-            inverse_k=inverse, ln_ohm=np.log([ohm for _, ohm in rows]), pull_up_ohm=pull, known=True
-        )
+        return SensorCurve(inverse_k=inverse, ln_ohm=np.log([ohm for _, ohm in rows]), pull_up_ohm=pull, known=True)
     # A usual engine thermistor: 2500 ohm at 25 degC, B 3500 K; common practice, no source.
     inverse = np.array([1.0 / 473.15, 1.0 / 233.15])
     ln_ohm = math.log(2500.0) + 3500.0 * (inverse - 1.0 / 298.15)
@@ -199,4 +197,8 @@ def _line(x: FloatArray, xs: FloatArray, ys: FloatArray) -> FloatArray:
         return np.asarray(ys[0] + (ys[1] - ys[0]) / (xs[1] - xs[0]) * (x - xs[0]))
     left, right = (ys[1] - ys[0]) / (xs[1] - xs[0]), (ys[-1] - ys[-2]) / (xs[-1] - xs[-2])
     inside = np.interp(x, xs, ys)
-    return np.asarray(inside) + np.where(x < xs[0], left * (x - xs[0]), 0.0) + np.where(x > xs[-1], right * (x - xs[-1]), 0.0)
+    return (
+        np.asarray(inside)
+        + np.where(x < xs[0], left * (x - xs[0]), 0.0)
+        + np.where(x > xs[-1], right * (x - xs[-1]), 0.0)
+    )

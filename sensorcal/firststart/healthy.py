@@ -27,9 +27,12 @@ _ZERO_K = 273.15
 _RESTING = {"coolant": (0.0, 0.8), "gearbox_oil": (0.0, 0.8), "charge_in": (0.6, 1.2), "charge_out": (0.5, 1.2)}
 # Self-heating in still air lifts the charge pair by 0.7-1.8 degC at most (job's own figures, computed).
 _WARMTH = np.array([6.0, 10.0, 15.0, 20.0, 26.0, 33.0, 40.0, 48.0, 56.0, 64.0, 72.0, 80.0])
+_WARM_SHARE = {  # share of the coolant's warmth, and its spread
+    "coolant": (1.0, 0.05), "gearbox_oil": (0.78, 0.17), "charge_in": (0.3, 0.11), "charge_out": (0.22, 0.11),
+}  # fmt: skip
 _STEPS = {  # change at: cranking, 5-15 s after the start, 3-10 s after the stop: mean and spread, degC
     "coolant": ((0.0, 0.35), (0.7, 1.0), (0.3, 0.9)), "gearbox_oil": ((0.0, 0.35), (0.2, 0.7), (0.0, 0.6)),
-    "charge_in": ((0.1, 0.6), (1.5, 2.5), (0.5, 3.0)), "charge_out": ((0.0, 0.5), (0.7, 2.0), (0.5, 2.5)),
+    "charge_in": ((0.1, 0.5), (1.5, 2.5), (0.5, 2.5)), "charge_out": ((0.0, 0.4), (0.7, 2.0), (0.5, 2.0)),
 }  # fmt: skip
 
 
@@ -117,35 +120,30 @@ def _rest(rows: Rows, present: list[str], context: Context) -> Floats:
     t = np.stack(np.broadcast_arrays(*(rows[name][..., W["rest"]] for name in seen)), axis=-1)
     offset = np.array([_RESTING[name][0] for name in seen])
     own = np.array([np.hypot(_RESTING[name][1], 0.4 * context.resolution.get(name, 0.1)) for name in seen])
-    cold = [
-        np.log(weight) + _joint(t - context.ambient_c - offset - shift, own, np.hypot(spread, context.u_ambient_c))
-        for weight, shift, spread in ((0.7, 0.7, 1.0), (0.2, 4.5, 2.5))
+    air = context.u_ambient_c
+    # Cold in the shade; cold in a hangar or in the sun. What each state costs is its rarity, not its width.
+    states = [
+        _joint(t - context.ambient_c - offset - 0.5, own, np.hypot(1.2, air)),
+        _joint(t - context.ambient_c - offset - 4.5, own, np.hypot(3.0, air)) - 0.8,
     ]
-    # Warm from an earlier run: the coolant stands `warmth` above the air, the others below it in order.
-    share = {"coolant": 1.0, "gearbox_oil": 0.85, "charge_in": 0.4, "charge_out": 0.3}
-    warm = [
-        np.log(0.1 / _WARMTH.size)
-        + _joint(
-            t - context.ambient_c - warmth * np.array([share[name] for name in seen]),
-            np.array([1.5 + warmth * (0.05 if name == "coolant" else 0.14) for name in seen]),
-            1.0 + min(context.u_ambient_c, 3.0),
-        )
+    # Warm from an earlier run or from a preheater: the coolant stands `warmth` above the air, the others below it.
+    share = np.array([_WARM_SHARE[name][0] for name in seen])
+    spread = np.array([_WARM_SHARE[name][1] for name in seen])
+    states += [
+        _joint(t - context.ambient_c - warmth * share, 2.0 + warmth * spread, 1.0 + min(air, 3.0)) - 3.5
         for warmth in _WARMTH
     ]
-    total = np.logaddexp.reduce(np.stack([*cold, *warm]), axis=0)
-    best = np.log(0.7) + _joint(np.zeros(len(seen)), own, np.hypot(1.0, context.u_ambient_c))
-    return np.asarray(np.minimum(total - best, 0.0))
+    return np.asarray(np.max(np.stack(states), axis=0))
 
 
 def _joint(away: Floats, own: Floats, common: float, freedom: float = 6.0) -> Floats:
-    """Log density of differences that share one common part: multivariate t, up to a constant of its size."""
+    """Log-likelihood of differences that share one common part, multivariate t; zero where there is none."""
     inverse = 1.0 / own**2
     total = inverse.sum()
     shrink = 1.0 / (1.0 / common**2 + total)
     square = (away * away * inverse).sum(axis=-1) - shrink * (away * inverse).sum(axis=-1) ** 2
-    volume = np.log(own).sum() + 0.5 * np.log1p(common**2 * total)
     count = away.shape[-1]
-    return np.asarray(-volume - 0.5 * (freedom + count) * np.log1p(square / freedom))
+    return np.asarray(-0.5 * (freedom + count) * np.log1p(square / freedom))
 
 
 def _coolant(x: Floats, context: Context) -> Parts:
@@ -156,14 +154,17 @@ def _coolant(x: Floats, context: Context) -> Parts:
     rate = np.where(s300 < 70.0, (s300 - s60) / 4.0, np.where(s180 < 72.0, (s180 - s60) / 2.0, s120 - s60))
     rate = np.where(cold & (s60 < 65.0), rate, np.nan)
     parts = {"coolant.rate": tail((np.log(np.maximum(rate, 0.15)) - np.log(7.5)) / 0.6)}
-    rise = s120 - s60
-    onset = np.where(cold & (rise > 3.0) & (s120 < 70.0), (s60 - rest) / rise, np.nan)
-    parts["coolant.onset"] = tail((np.log(np.maximum(onset, 0.05)) + 0.15) / 0.4)
+    # A block of metal begins to warm at once; a probe that lags begins late. Two scales: 1 min, and 2 against 3 min.
+    first, later = (s60 - rest) / (s120 - s60), (s120 - rest) / 120.0 / ((s300 - s120) / 180.0)
+    first = np.where(cold & (s120 - s60 > 2.0) & (s120 < 70.0), first, np.nan)
+    later = np.where(cold & (s300 - s120 > 4.0) & (s300 < 72.0), later, np.nan)
+    parts["coolant.onset"] = tail((np.log(np.maximum(first, 0.05)) + 0.27) / 0.22)
+    parts["coolant.onset_late"] = tail((np.log(np.maximum(later, 0.05)) + 0.03) / 0.3)
     opens = context.facts.engine.thermostat_c
-    mean, spread = (84.0, 7.5) if opens is None else (opens + 4.0, 5.0)
+    mean, spread = (85.0, 5.5) if opens is None else (opens + 4.0, 4.0)
     steady = np.where((np.abs(end - s600) < 5.0) & (end > 45.0), end, np.nan)
     parts["coolant.plateau"] = tail((steady - mean) / spread)
-    parts["coolant.too_hot"] = tail(np.maximum(x[..., W["run_high"]] - 100.0, 0.0) / 6.0)
+    parts["coolant.too_hot"] = tail(np.maximum(x[..., W["run_high"]] - 96.0, 0.0) / 3.5)
     soak = np.fmax(x[..., W["soak60"]], x[..., W["soak150"]])
     parts["coolant.soak"] = tail(np.where(end > 55.0, (soak - end - 3.5) / 4.0, np.nan))
     return parts
@@ -171,7 +172,7 @@ def _coolant(x: Floats, context: Context) -> Parts:
 
 def _gearbox(x: Floats, coolant: Floats | None) -> Parts:
     rest, end = x[..., W["rest"]], x[..., W["end_run"]]
-    parts = {"gearbox_oil.too_hot": tail(np.maximum(x[..., W["run_high"]] - 110.0, 0.0) / 8.0)}
+    parts = {"gearbox_oil.too_hot": tail(np.maximum(x[..., W["run_high"]] - 100.0, 0.0) / 8.0)}
     if coolant is not None:
         rise = coolant[..., W["end_run"]] - coolant[..., W["rest"]]
         ratio = np.where((rise > 20.0) & (rest < 45.0), (end - rest) / rise, np.nan)
@@ -210,12 +211,12 @@ def charge(rows: Rows, context: Context) -> Parts:
             parts[f"{name}.climb"] = tail(np.where(rise > 8.0, (climb - part * rise) / (own * rise + 4.0), np.nan))
     if before is not None and after is not None:
         for window in ("idle_cold", "idle_warm"):
-            parts[f"charge.{window}_pair"] = tail((before[..., W[window]] - after[..., W[window]] - 4.0) / 6.0)
+            parts[f"charge.{window}_pair"] = tail((before[..., W[window]] - after[..., W[window]] - 4.0) / 4.5)
         high, low = before[..., W["boost"]], after[..., W["boost"]]
         if rise is not None:
             warm = np.where((rise > 8.0) & (high - air > 10.0), (high - low) / (high - air), np.nan)
             parts["charge.effectiveness"] = tail((warm - 0.6) / 0.17)
-            parts["charge.order"] = tail(np.where(rise > 8.0, np.minimum(high - low - 3.0, 0.0) / 3.0, np.nan))
+            parts["charge.order"] = tail(np.where(rise > 8.0, np.minimum(high - low - 4.0, 0.0) / 3.0, np.nan))
     return parts
 
 
@@ -227,17 +228,17 @@ def manifold(rows: Rows, context: Context) -> Parts:
     facts = context.facts
     step = 0.4 * context.resolution.get("map", 0.0)
     rest, again = x[..., W["rest"]], x[..., W["again"]]
-    sensor = np.hypot(1_000.0, step)
+    sensor = np.hypot(850.0, step)
     station = np.hypot(sensor, facts.u_station_pa)
     at_rest = np.where(np.isfinite(rest), rest, again)
     dip = rest - x[..., W["crank_low"]]
     idle = np.fmin(x[..., W["idle_warm"]], x[..., W["run_low"]])
-    usual, spread = (facts.engine.idle_map_pa, 4_500.0) if facts.engine.idle_map_pa else (40_000.0, 8_000.0)
+    usual, spread = (facts.engine.idle_map_pa, 4_500.0) if facts.engine.idle_map_pa else (40_000.0, 6_000.0)
     quiet = facts.station_pa - 6_000.0 - x[..., W["run_low"]]
     return {
         "map.rest": tail((at_rest - facts.station_pa) / station),
-        "map.again": tail((again - rest) / np.hypot(500.0, step)),
-        "map.crank": tail((dip - 4_000.0) / np.hypot(5_000.0, step)),
+        "map.again": tail((again - rest) / np.hypot(350.0, step)),
+        "map.crank": tail(np.minimum(dip + 1_000.0, 0.0) / np.hypot(1_500.0, step)),
         "map.idle": tail((idle - usual) / spread),
         "map.vacuum": tail(np.minimum(quiet, 0.0) / 3_000.0),
         "map.load_step": tail((x[..., W["loaded"]] - x[..., W["unloaded"]]) / np.hypot(1_500.0, step), 4.0),
@@ -257,6 +258,7 @@ def oil(rows: Rows, context: Context) -> Parts:
     mean, spread = (known, 0.22) if known else (430e3, 0.4)
     return {
         "oil_pressure.rest": tail(x[..., W["rest"]] / zero),
+        "oil_pressure.before": tail(x[..., W["before"]] / (1.5 * zero)),
         "oil_pressure.again": tail((x[..., W["again"]] - 0.002 * span) / (1.4 * zero)),
         "oil_pressure.level": tail(_log(x[..., W["run_high"]], mean) / spread),
         "oil_pressure.idle": tail(_log(x[..., W["idle_warm"]], 0.7 * mean) / (spread + 0.2)),
@@ -310,15 +312,18 @@ def fuel(rows: Rows, context: Context) -> Parts:
         parts["fuel_pressure.level"] = tail((idle - usual - lift_idle) / np.hypot(0.05 * usual, step))
         if m is not None:
             lift = coupled * (m[..., W["boost"]] - facts.station_pa)
-            parts["fuel_pressure.power"] = tail((high - usual - lift) / np.hypot(0.06 * usual, step))
+            away = (high - usual - lift) / np.hypot(0.06 * usual, step)
+            parts["fuel_pressure.power"] = tail(np.minimum(away, 0.0))
+            parts["fuel_pressure.surge"] = tail(np.maximum(away, 0.0))
     else:
         injected = _log(idle - lift_idle, 300e3) / 0.25
         low = _log(idle, 30e3) / 0.35
         parts["fuel_pressure.level"] = np.logaddexp(tail(injected), tail(low) - 3.0)
         drop = high - idle
-        lift = np.maximum(m[..., W["boost"]] - m[..., W["idle_warm"]], 0.0) if m is not None else 0.0
-        away = np.fmin(np.abs(drop), np.abs(drop - lift))
-        parts["fuel_pressure.power"] = tail(away / (0.06 * usual))
+        lift = np.maximum(m[..., W["boost"]] - m[..., W["idle_warm"]], 0.0) if m is not None else np.zeros(())
+        # Whether the regulator looks at the open air or at the manifold is not known: between the two is no fault.
+        parts["fuel_pressure.power"] = tail(np.minimum(drop, 0.0) / (0.06 * usual))
+        parts["fuel_pressure.surge"] = tail(np.maximum(drop - lift, 0.0) / (0.06 * usual))
     return parts
 
 

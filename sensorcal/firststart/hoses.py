@@ -18,7 +18,7 @@ _RUNNING = ("s60", "s120", "s300", "end_run", "idle_cold", "idle_warm", "boost",
 _LINES = ("map.idle", "map.vacuum", "map.crank", "charge_in.boost", "charge_in.climb")
 
 
-def hose_causes(rows: Mapping[str, Floats], base: Mapping[str, float], view: Windows) -> list[Cause]:
+def hose_causes(rows: Mapping[str, Floats], base: Mapping[str, float], view: Windows, station_pa: float) -> list[Cause]:
     """Weigh a hose that is off and one that is pinched.
 
     Parameters
@@ -27,6 +27,7 @@ def hose_causes(rows: Mapping[str, Floats], base: Mapping[str, float], view: Win
     base : mapping of line to float
         Log-likelihood of the lines of the healthy engine.
     view : Windows
+    station_pa : float
 
     Returns
     -------
@@ -39,6 +40,15 @@ def hose_causes(rows: Mapping[str, Floats], base: Mapping[str, float], view: Win
         found.append(
             Cause(kind="map_hose_off", channels=("map",), support=support, weight=PRIOR + support, lines=freed, rows={},
                   evidence=("manifold pressure stays at the pressure of the air with the engine running",))
+        )  # fmt: skip
+    since = off_since(view, station_pa)
+    if since is not None:
+        start, end, blocks = since
+        support = min(35.0, 0.6 * blocks - 1.0)
+        found.append(
+            Cause(kind="map_hose_off", also=(), channels=("map",), support=support, weight=PRIOR + support,
+                  lines={}, rows={}, start_s=start, end_s=end,
+                  evidence=(f"manifold pressure is that of the air outside at idle speed, from {start:.0f} s",))
         )  # fmt: skip
     seen = lags(view)
     support, tau = lag_lines(seen)
@@ -53,6 +63,32 @@ def hose_causes(rows: Mapping[str, Floats], base: Mapping[str, float], view: Win
 
 _LAG_WORDS = {"fall": "63 % of the fall after the start takes", "return": "63 % of the return after the stop takes",
               "behind": "manifold pressure follows the engine speed by"}  # fmt: skip
+
+
+def off_since(view: Windows, station_pa: float) -> tuple[float, float, int] | None:
+    """Longest stretch at idle speed in which the manifold stands at the pressure of the air: start, end, blocks."""
+    x, speed = view.values.get("map"), view.values.get("rpm")
+    if x is None or speed is None:
+        return None
+    use = view.running & np.isfinite(x) & np.isfinite(speed)
+    if use.sum() < 20:
+        return None
+    low, high = np.quantile(speed[use], (0.1, 0.98))
+    still = x[view.rest & np.isfinite(x)]
+    air = float(np.median(still)) if still.size else station_pa
+    if abs(air - station_pa) > 9e3 or not 55e3 < air < 108e3:
+        return None  # what it shows at rest is no air: another cause
+    with np.errstate(invalid="ignore"):
+        idle = use & (speed < max(low + 0.3 * (high - low), 1.15 * low)) & (speed > 300.0)
+        open_air = idle & (np.abs(x - air) < 3_500.0)
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], open_air.astype(np.int8), [0]))))
+    runs = [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    if not runs:
+        return None
+    a, b = max(runs, key=lambda run: view.time_s[run[1] - 1] - view.time_s[run[0]])
+    if view.time_s[b - 1] - view.time_s[a] < 8.0:
+        return None
+    return float(view.time_s[a]), float(view.time_s[b - 1]), b - a
 
 
 def hose_off_support(rows: Mapping[str, Floats], base: Mapping[str, float]) -> tuple[float, dict[str, float]] | None:
@@ -137,10 +173,12 @@ def lag_lines(found: Mapping[str, float]) -> tuple[float, float]:
     """Log-likelihood ratio for a pinched hose, and its time constant, s."""
     if not found:
         return 0.0, 0.0
-    usual = {"fall": (1.6, 0.6), "return": (1.6, 0.6), "behind": (1.2, 0.7)}
+    usual = {"fall": (1.3, 0.5), "return": (1.3, 0.5), "behind": (1.1, 0.55)}
     taus = np.geomspace(2.5, 45.0, 14)
-    sound = sum(float(tail(np.array(np.log(value / usual[name][0]) / usual[name][1]))) for name, value in found.items())
+    sound = sum(
+        float(tail(np.array(np.log(value / usual[name][0]) / usual[name][1]), 10.0)) for name, value in found.items()
+    )
     pinched = np.zeros(taus.size)
     for value in found.values():
-        pinched += tail(np.log(value / (taus + 0.8)) / 0.45, 4.0)
+        pinched += tail(np.log(value / (taus + 0.5)) / 0.45, 4.0)
     return float(np.logaddexp.reduce(pinched) - np.log(taus.size)) - sound, float(taus[int(np.argmax(pinched))])

@@ -21,8 +21,9 @@ from sensorcal.firststart.facts import StartFacts, start_facts
 from sensorcal.firststart.healthy import Context, healthy
 from sensorcal.firststart.hoses import hose_causes
 from sensorcal.firststart.phases import Phases, find_phases
-from sensorcal.firststart.real import LINES, Trouble, contradicted, trouble
-from sensorcal.firststart.slow import slow_edits
+from sensorcal.firststart.real import LINES, Trouble, trouble
+from sensorcal.firststart.realfirst import real_first
+from sensorcal.firststart.slow import slow_charge_causes, slow_edits
 from sensorcal.firststart.startlog import StartLog
 from sensorcal.firststart.summary import Summary, summarise
 from sensorcal.firststart.windows import Windows, windows
@@ -30,8 +31,8 @@ from sensorcal.setup import Setup
 
 Floats = NDArray[np.float64]
 
-_SURE = 0.93  # a finding needs this much probability that anything is wrong at all
-_LEAST = 6.5  # and this log-likelihood ratio, so that no single line within its tails makes one
+_SURE = 0.78  # a finding needs this much probability that anything is wrong at all
+_LEAST = 4.2  # and this log-likelihood ratio, so that no single line within its tails makes one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -94,7 +95,8 @@ def judge(log: StartLog, setup: Setup | None = None, phases: Phases | None = Non
     by_itself = clues(log, found, facts, shown)
     troubles = trouble(log, found, facts, shown)
     weighed, sound, lines = _round(rows, context, view, by_itself, troubles)
-    findings = _findings(weighed, sound, rows, context, view, by_itself, troubles)
+    findings = _findings(weighed, sound, rows, context, view, by_itself)
+    findings = real_first(findings, troubles, weighed, lines)
     return Verdict(
         log=log, phases=found, facts=facts, view=view, summary=summary, findings=tuple(findings),
         weighed=tuple(weighed), sound=sound, lines=lines, notes=(*log.notes, *facts.notes), cautions=log.cautions,
@@ -114,7 +116,8 @@ def _round(
     causes += [_by_clue(clue) for clue in by_itself]
     causes += [_by_trouble(one, base) for one in troubles]
     causes += [_by_line(kind, base, rows) for kind in LINES]
-    causes += hose_causes(rows, base, view)
+    causes += hose_causes(rows, base, view, context.facts.station_pa)
+    causes += slow_charge_causes(view, context.facts.station_pa)
     known = [cause for cause in causes if cause is not None and np.isfinite(cause.support)]
     merged = _merged(known)
     total = np.logaddexp.reduce([0.0, *(cause.weight for cause in merged)])
@@ -152,6 +155,8 @@ def _by_edit(edit: Edit, rows: Mapping[str, Floats], base: Mapping[str, float], 
         weight=PRIOR + float(np.log(edit.weight)) + support, lines=gains, size=size,
         text=edit.unit.format(*(np.expm1(size) if edit.detail == "ratio" else size)),
         start_s=0.0, end_s=0.0,
+        exact=context.facts.engine.fuel_set_pa is not None,
+        low=edit.kind == "wrong_unit" and size[0] < 1.0,
         rows={name: np.broadcast_to(x, (total.size, x.shape[-1]))[best] for name, x in undone.items()},
     )  # fmt: skip
 
@@ -186,7 +191,7 @@ def _by_line(kind: str, base: Mapping[str, float], rows: Mapping[str, Floats]) -
     channel = _CHANNEL[kind]
     if channel not in rows:
         return None
-    freed = {name: -base[name] - 1.5 for name in LINES[kind] if np.isfinite(base.get(name, np.nan))}
+    freed = {name: -base[name] - 1.0 for name in LINES[kind] if np.isfinite(base.get(name, np.nan))}
     support = sum(gain for gain in freed.values() if gain > 0) - 2.0
     return Cause(kind=kind, channels=(channel,), support=support, weight=PRIOR + support, lines=freed, rows={})
 
@@ -208,9 +213,9 @@ def _merged(causes: Sequence[Cause]) -> list[Cause]:
 
 def _findings(
     weighed: list[Cause], sound: float, rows: Mapping[str, Floats], context: Context, view: Windows,
-    by_itself: Sequence[Clue], troubles: Sequence[Trouble],
+    by_itself: Sequence[Clue],
 ) -> list[Cause]:  # fmt: skip
-    """Take the likeliest cause, undo it, look again; then put real trouble first unless it is contradicted."""
+    """Take the likeliest cause, undo it, and look again."""
     found: list[Cause] = []
     left_clues, current = list(by_itself), dict(rows)
     ranking, chance = weighed, sound
@@ -218,8 +223,8 @@ def _findings(
         best = next(
             (cause for cause in ranking if cause.kind not in GENUINE or cause.crossed or cause.support > _LEAST), None
         )
-        least = _LEAST + 4.0 * number
-        if best is None or best.support < least or chance > 1.0 - _SURE:
+        least = _LEAST + 5.0 * number
+        if best is None or _together(best, ranking) < least or chance > 1.0 - _SURE:
             break
         found.append(_with_names(best, ranking))
         if number == 2 or best.kind in GENUINE:
@@ -230,7 +235,13 @@ def _findings(
         else:
             current = {name: row for name, row in current.items() if name not in best.channels}
         ranking, chance, _ = _round(current, context, view, left_clues, [])
-    return _real_first(found, troubles, weighed)
+    return found
+
+
+def _together(best: Cause, ranking: Sequence[Cause]) -> float:
+    """Log-likelihood ratio of a cause with all others of its family in the same channels."""
+    kin = [c.weight for c in ranking if c.family == best.family and set(c.channels) == set(best.channels)]
+    return float(np.logaddexp.reduce(kin)) - PRIOR
 
 
 def _with_names(best: Cause, ranking: Sequence[Cause]) -> Cause:
@@ -246,30 +257,3 @@ def _with_names(best: Cause, ranking: Sequence[Cause]) -> Cause:
         if set(cause.channels) == set(best.channels) and cause.kind in {best.kind, *names}
     )  # fmt: skip
     return replace(best, also=names, probability=min(together, 1.0))
-
-
-def _real_first(found: list[Cause], troubles: Sequence[Trouble], weighed: Sequence[Cause]) -> list[Cause]:
-    """Put trouble of the engine first, unless positive evidence speaks against it."""
-    first: list[Cause] = []
-    for one in troubles:
-        if not (one.crossed or one.support > _LEAST):
-            continue
-        against = [
-            cause for cause in found
-            if cause.kind not in GENUINE and one.channel in cause.channels
-            and contradicted(cause.lines, cause.kind, one.channel, hard=cause.hard)
-        ]  # fmt: skip
-        known = next((cause for cause in weighed if cause.kind == one.kind and one.channel in cause.channels), None)
-        real = known or Cause(kind=one.kind, channels=(one.channel,), lines={}, rows={})
-        real = replace(
-            real, evidence=one.evidence, start_s=one.start_s, end_s=one.end_s, size=(one.worst,), crossed=one.crossed
-        )
-        if against:
-            found.append(real) if all(cause.kind != real.kind for cause in found) else None
-        elif all(cause.kind != real.kind or cause.channels != real.channels for cause in first):
-            first.append(real)
-    rest = [
-        cause for cause in found
-        if all(cause.kind != real.kind or cause.channels != real.channels for real in first)
-    ]  # fmt: skip
-    return [*first, *rest]

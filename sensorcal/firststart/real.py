@@ -1,7 +1,6 @@
-"""Trouble of the engine itself, and the one rule that it is never explained away.
+"""Trouble of the engine itself, as the channels show it.
 
-A crossed limit, low oil pressure, a climbing or an erratic and low coolant reading is reported as real first, unless
-the log holds positive evidence against it (`contradicted`). A story about a sensor that merely fits is not evidence.
+Which of it comes first in the findings is decided in one place, `sensorcal.firststart.realfirst`.
 """
 
 from __future__ import annotations
@@ -12,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sensorcal.firststart.channels import FAMILY, WORDS
+from sensorcal.firststart.channels import WORDS
 from sensorcal.firststart.digital import Signs, stretches
 from sensorcal.firststart.facts import StartFacts
 from sensorcal.firststart.phases import Phases
@@ -107,42 +106,6 @@ def trouble(log: StartLog, phases: Phases, facts: StartFacts, signs: Mapping[str
         _climbing(log, facts, signs, running),
     ]
     return [one for one in found if one is not None]
-
-
-def contradicted(support_of_lines: Mapping[str, float], kind: str, channel: str, *, hard: bool) -> bool:
-    """Say whether a cause in the installation has positive evidence against real trouble in this channel.
-
-    Positive is: a rail or a blank; a mistake already seen at rest or after the stop; a step with the current; oil
-    where only fuel can be. A fitting level is not.
-
-    Parameters
-    ----------
-    support_of_lines : mapping of line to float
-        How much each line of the healthy engine is better explained with the cause than without it.
-    kind, channel : str
-        The cause, and the channel that shows the trouble.
-    hard : bool
-        The cause rests on a rail or a blank.
-
-    Returns
-    -------
-    bool
-    """
-    if hard and kind in {"open_circuit", "short_circuit"}:
-        return True
-    own = {name for names in LINES.values() for name in names}
-    if FAMILY[kind] == "wiring_order":
-        # Two channels that exchange their whole behaviour: the level alone does not count.
-        return sum(gain for line, gain in support_of_lines.items() if line not in own) > 6.0
-    at_rest = sum(
-        gain for line, gain in support_of_lines.items()
-        if line in {"rest", "map.rest", f"{channel}.rest", f"{channel}.again"}
-    )  # fmt: skip
-    steps = sum(
-        gain for line, gain in support_of_lines.items()
-        if line.startswith(f"{channel}.") and line.endswith("_step")
-    )  # fmt: skip
-    return at_rest > 5.0 or steps > 6.0
 
 
 def _of(log: StartLog, signs: Mapping[str, Signs], channel: str) -> tuple[Floats, Bools] | None:
@@ -242,7 +205,7 @@ def _hot(log: StartLog, facts: StartFacts, signs: Mapping[str, Signs], channel: 
 
 
 def _climbing(log: StartLog, facts: StartFacts, signs: Mapping[str, Signs], running: Bools) -> Trouble | None:
-    """Coolant near its limit and still rising when the running part of the log ends."""
+    """Coolant far above its thermostat, or near its limit and still rising when the running part of the log ends."""
     seen = _of(log, signs, "coolant")
     if seen is None or log.kind == "events":
         return None
@@ -252,6 +215,16 @@ def _climbing(log: StartLog, facts: StartFacts, signs: Mapping[str, Signs], runn
     if rows.size < 40:
         return None
     t, y = log.time_s[rows], x[rows]
+    worst = float(np.quantile(y, 0.98))
+    opens = facts.engine.thermostat_c if facts.engine.thermostat_c is not None else 84.0
+    # A thermostat opens fully some ten degrees above its beginning; a working radiator holds it there.
+    beyond = worst - max(opens + 15.0, 100.0)
+    if beyond > 0.0:
+        return Trouble(
+            kind="overheat_real", channel="coolant", crossed=False, support=4.5 + 0.4 * beyond,
+            evidence=(f"coolant at {worst:.0f} °C, {worst - opens:.0f} °C above where the thermostat opens",),
+            start_s=float(t[int(np.argmax(y >= worst))]), end_s=float(t[-1]), worst=worst,
+        )  # fmt: skip
     last = t > t[-1] - 60.0
     if last.sum() < 20 or t[last][-1] - t[last][0] < 40.0:
         return None
@@ -265,8 +238,7 @@ def _climbing(log: StartLog, facts: StartFacts, signs: Mapping[str, Signs], runn
     )
     return Trouble(
         kind="overheat_real", channel="coolant", crossed=False, support=7.0,
-        evidence=(said,),
-        start_s=float(t[last][0]), end_s=float(t[-1]), worst=level,
+        evidence=(said,), start_s=float(t[last][0]), end_s=float(t[-1]), worst=level,
     )  # fmt: skip
 
 
@@ -290,6 +262,8 @@ def _erratic(log: StartLog, signs: Mapping[str, Signs], running: Bools) -> Troub
     fallen = float(np.maximum(np.maximum.accumulate(y) - y, 0.0).max())
     if len(ups) + len(downs) < 3 or not ups or fallen < 1.5 * least:
         return None
+    if float(np.abs(move).max()) > 40.0:
+        return None  # vapour and water differ by 5-20 degC; this is a contact that comes and goes
     return Trouble(
         kind="coolant_airlock_real", channel="coolant", crossed=False,
         support=min(40.0, 4.0 * (len(ups) + len(downs)) - 4.0),
