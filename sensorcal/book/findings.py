@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from functools import lru_cache
 from importlib.resources import files
@@ -13,8 +15,11 @@ from sensorcal.book.facts import Source
 from sensorcal.errors import FileError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from sensorcal.firststart.checkedlog import CheckedLog
     from sensorcal.firststart.findings import Finding
+    from sensorcal.firststart.manylogs import LogResult
 
 FINDINGS_SCHEMA = "sensorcal-findings-1"
 """Name of the format written here."""
@@ -145,3 +150,76 @@ def _share(probability: float) -> float:
     return round(float(probability), 4)
 
 
+
+
+# --- many logs ----------------------------------------------------------------------------------------------------
+
+SUMMARY_COLUMNS = (
+    "file", "error", "findings", "stop_and_check", "kind", "channel", "probability", "title", "sound_probability",
+    "rows", "duration_s",
+)  # fmt: skip
+"""What the summary says of each log; kind, channel, probability and title are those of the first finding."""
+
+
+def summary_document(results: Iterable[LogResult], base: str | Path | None = None) -> dict[str, Any]:
+    """Write what came of many logs as one document, sorted by file.
+
+    Parameters
+    ----------
+    results : iterable of LogResult
+    base : str or Path, optional
+        Folder that the names are told from.
+
+    Returns
+    -------
+    dict
+        'logs', 'checked', 'with_findings', 'errors' as counts, and one entry a log.
+    """
+    entries = sorted((_entry(result, base) for result in results), key=lambda entry: str(entry["file"]))
+    return {
+        "schema": "sensorcal-findings-summary-1",
+        "statement": STATEMENT,
+        "software": f"sensorcal {__version__}",
+        "logs": len(entries),
+        "checked": sum(not entry["error"] for entry in entries),
+        "with_findings": sum(bool(entry["findings"]) for entry in entries),
+        "errors": sum(bool(entry["error"]) for entry in entries),
+        "entries": entries,
+    }
+
+
+def _entry(result: LogResult, base: str | Path | None) -> dict[str, Any]:
+    path = result.path
+    name = path.relative_to(base).as_posix() if base is not None and path.is_relative_to(base) else path.as_posix()
+    done = result.checked
+    entry: dict[str, Any] = dict.fromkeys(SUMMARY_COLUMNS)
+    entry |= {"file": name, "error": result.error}
+    if done is None:
+        return entry
+    first = done.findings[0] if done.findings else None
+    entry |= {
+        "findings": len(done.findings), "stop_and_check": any(one.genuine for one in done.findings),
+        "sound_probability": _share(done.sound_probability), "rows": done.rows, "duration_s": _time(done.duration_s),
+    }  # fmt: skip
+    if first is not None:
+        entry |= {
+            "kind": first.kind, "channel": first.channel, "probability": _share(first.probability),
+            "title": first.title,
+        }  # fmt: skip
+    return entry
+
+
+def summary_csv(document: dict[str, Any]) -> str:
+    """Write the same as a table for a spreadsheet, one row a log."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(SUMMARY_COLUMNS)
+    for entry in document["entries"]:
+        writer.writerow([_cell(entry[name]) for name in SUMMARY_COLUMNS])
+    return out.getvalue()
+
+
+def _cell(value: object) -> object:
+    if value is None:
+        return ""
+    return ("yes" if value else "no") if isinstance(value, bool) else value

@@ -38,6 +38,7 @@ def parser() -> argparse.ArgumentParser:
         air,
         alarm,
         chain,
+        check,
         demo,
         fit,
         groundtest,
@@ -61,7 +62,8 @@ def parser() -> argparse.ArgumentParser:
     commands = top.add_subparsers(title="commands", metavar="COMMAND", required=True, parser_class=_Parser)
     bench = (demo, air, probe, fit, interpolation, table, readback, preset)
     installed = (chain, harness, inputtest, groundtest, panelrun, alarm)
-    for command in (*bench, *installed):
+    started = (check,)
+    for command in (*bench, *installed, *started):
         command.add_parser(commands)
     return top
 

@@ -27,7 +27,8 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 _COST = 1.8  # log-likelihood that two standard deviations cost a line with tails: 19 times in 20 a sound one keeps it
-_LEAST_GAIN = 1.0
+_USUAL_COST = 0.47  # and one standard deviation: two times in three
+_LEAST_GAIN, _USUAL_GAIN = 1.0, 0.4
 _MOST = 4
 
 
@@ -183,19 +184,29 @@ def line_evidence(cause: Cause, rows: Mapping[str, Floats], verdict: Verdict, un
     Returns
     -------
     list of Evidence
-        At most four; empty where the lines say nothing.
+        At most four; where none lies outside what would fit, those that are unusual; empty where the lines say
+        nothing.
     """
+    for cost, least in ((_COST, _LEAST_GAIN), (_USUAL_COST, _USUAL_GAIN)):
+        if told := _told(cause, rows, verdict, units, cost, least):
+            return told
+    return []
+
+
+def _told(
+    cause: Cause, rows: Mapping[str, Floats], verdict: Verdict, units: UnitsOut, cost: float, least: float
+) -> list[Evidence]:
     context = context_of(verdict)
     told: list[tuple[float, Evidence]] = []
     said: set[tuple[str, str, str]] = set()
     for line, gain in sorted(cause.lines.items(), key=lambda item: -item[1]):
-        if gain < _LEAST_GAIN:
+        if gain < least:
             break
         for asked in questions_of(line, rows, cause.channels):
             key = (asked.channel, asked.window, "" if asked.against is None else asked.against[0])
             if key in said:
                 continue
-            sentence = _sentence(line, asked, cause, rows, context, units)
+            sentence = _sentence(line, asked, cause, rows, context, units, cost)
             if sentence is None:
                 continue
             said.add(key)
@@ -215,7 +226,7 @@ def context_of(verdict: Verdict) -> Context:
 
 
 def _sentence(
-    line: str, asked: Asked, cause: Cause, rows: Mapping[str, Floats], context: Context, units: UnitsOut
+    line: str, asked: Asked, cause: Cause, rows: Mapping[str, Floats], context: Context, units: UnitsOut, cost: float
 ) -> str | None:
     seen = float(rows[asked.channel][W[asked.window]])
     if not np.isfinite(seen):
@@ -223,7 +234,7 @@ def _sentence(
     base = _base(asked, rows)
     if base is None:
         return None
-    fitting = fitting_range(line, asked, rows, context)
+    fitting = fitting_range(line, asked, rows, context, cost)
     if fitting is None or fitting[0] <= seen <= fitting[1]:
         return None
     channel, moved, symbol = asked.channel, asked.against is not None, symbol_of(asked.channel, units)
@@ -231,9 +242,10 @@ def _sentence(
         None if not np.isfinite(end) else number_text(channel, end - base, units, difference=moved) for end in fitting
     )
     if low is not None and high is not None:
-        would = f"{low} to {high} would fit"
+        would = f"{low} to {high}"
     else:
-        would = f"{high} or less would fit" if low is None else f"{low} or more would fit"
+        would = f"{high} or less" if low is None else f"{low} or more"
+    would += " would fit" if cost == _COST else " is usual"
     undone = cause.rows.get(channel)
     if undone is not None:
         back, base_back = float(undone[W[asked.window]]), _base(asked, {**rows, **cause.rows})
@@ -257,7 +269,7 @@ def _base(asked: Asked, rows: Mapping[str, Floats]) -> float | None:
 
 
 def fitting_range(
-    line: str, asked: Asked, rows: Mapping[str, Floats], context: Context
+    line: str, asked: Asked, rows: Mapping[str, Floats], context: Context, cost: float = _COST
 ) -> tuple[float, float] | None:
     """Give the values of a window that a sound installation would show, all others as they are.
 
@@ -267,6 +279,8 @@ def fitting_range(
     asked : Asked
     rows : mapping of channel to (windows,) float
     context : Context
+    cost : float
+        Log-likelihood that the line may lose; what two standard deviations cost, if left out.
 
     Returns
     -------
@@ -289,12 +303,12 @@ def fitting_range(
     if values is None or values.shape != grid.shape:
         return None
     known = np.isfinite(values)
-    if known.sum() < 3 or float(np.ptp(values[known])) < _COST:
+    if known.sum() < 3 or float(np.ptp(values[known])) < cost:
         return None
     best = float(values[known].max())
-    fits = np.flatnonzero(known & (values >= best - _COST))
+    fits = np.flatnonzero(known & (values >= best - cost))
     first, last = int(fits[0]), int(fits[-1])
-    return _edge(grid, values, first, -1, best - _COST), _edge(grid, values, last, 1, best - _COST)
+    return _edge(grid, values, first, -1, best - cost), _edge(grid, values, last, 1, best - cost)
 
 
 def _grid(channel: str, seen: float, context: Context) -> Floats:

@@ -235,7 +235,9 @@ def _with_size(text: str, cause: Cause, units: UnitsOut) -> str:
 
 def _size(cause: Cause, rows: Mapping[str, Floats], units: UnitsOut) -> Size:
     """Give the largest error in the measurand's unit, and what the cause itself measures."""
-    if cause.rows and cause.family != "wiring_order":
+    if cause.family == "wiring_order":
+        return Size()
+    if cause.rows:
         return _largest_error(cause, rows, units)
     if len(cause.channels) != 1 or not cause.size or cause.kind in {"map_hose_pinched", "map_hose_off"}:
         return Size(text=cause.text)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from functools import lru_cache
 
 import numpy as np
 import pytest
@@ -20,53 +19,17 @@ from sensorcal.firststart.startlog import start_log
 from sensorcal.firststart.summary import WINDOWS, W
 from sensorcal.firststart.words import NEXT, SHORT, TITLES, in_units, where_words
 from sensorcal.setup import Setup, UnitsOut
-
-
-@lru_cache(maxsize=1)
-def _sound():
-    return _made()
-
-
-def _engine(**changes):
-    return _made(**changes) if changes else _sound()
-
-
-def _made(**changes):
-    """A plain start at 1 Hz: two minutes of rest, crank, ten minutes of running, three minutes of soak."""
-    t = np.arange(0.0, 900.0)
-    on = (t >= 125.0) & (t < 725.0)
-    since = np.clip(t - 125.0, 0.0, 600.0)
-    quiet = np.random.default_rng(7).standard_normal((8, t.size))
-    values = {
-        "coolant": 15.0 + 65.0 * (1.0 - np.exp(-since / 260.0)) + 0.05 * quiet[0],
-        "gearbox_oil": 15.0 + 38.0 * (1.0 - np.exp(-since / 300.0)) + 0.05 * quiet[1],
-        "charge_in": 15.5 + 9.0 * (1.0 - np.exp(-since / 60.0)) + 0.05 * quiet[2],
-        "charge_out": 15.3 + 5.0 * (1.0 - np.exp(-since / 60.0)) + 0.05 * quiet[3],
-        "oil_pressure": np.where(on, 420e3, 0.0) + 800.0 * quiet[4],
-        "fuel_pressure": np.where(t > 60.0, 300e3, 0.0) + 500.0 * quiet[5],
-        "map": np.where(on, 40e3, 97e3) + 150.0 * quiet[6],
-        "rpm": np.where(on, 1500.0, np.where((t >= 122.0) & (t < 125.0), 220.0, 0.0)),
-    }  # fmt: skip
-    for name, change in changes.items():
-        values[name] = change(values[name], t)
-    headings = {"coolant": "CLT", "oil_pressure": "Oil P"}
-    return judge(start_log(t, values, headings=headings), Setup())
-
-
-@lru_cache(maxsize=1)
-def _low_oil():
-    """The same start with oil pressure that falls to 15 kPa while running."""
-    return _engine(oil_pressure=lambda x, t: np.where((t > 400.0) & (t < 725.0), 15e3, x))
+from tests.firststart.soundstart import engine, low_oil, opened
 
 
 def test_nothing_found_is_an_empty_list():
     """A finding made of nothing would send somebody to take a sound engine apart."""
-    assert findings_of(_engine()) == ()
+    assert findings_of(engine()) == ()
 
 
 def test_a_finding_says_column_time_and_next_check():
     """Without column and time nobody could look it up in the log; without a next check it is mere alarm."""
-    verdict = _engine(coolant=lambda x, t: np.where(t > 300.0, -40.0, x))
+    verdict = engine(coolant=opened)
     first = findings_of(verdict)[0]
     assert (first.kind, first.family, first.channel, first.rank) == ("open_circuit", "hard_electrical", "CLT", 1)
     assert first.start_s == pytest.approx(301.0, abs=2.0)
@@ -78,7 +41,7 @@ def test_a_finding_says_column_time_and_next_check():
 
 def test_low_oil_pressure_says_stop_and_check_and_never_the_sensor():
     """A crossed limit that is talked away as a sensor is how engines are lost."""
-    verdict = _low_oil()
+    verdict = low_oil()
     first = findings_of(verdict)[0]
     assert first.genuine
     assert first.crossed
@@ -92,7 +55,7 @@ def test_low_oil_pressure_says_stop_and_check_and_never_the_sensor():
 
 def test_sizes_and_sentences_stand_in_the_users_units():
     """A user who thinks in °F and psi would take 5 °C for 5 °F."""
-    verdict = _low_oil()
+    verdict = low_oil()
     first = findings_of(verdict, UnitsOut(temperature="degF", pressure="psi"))[0]
     assert first.size.unit == "psi"
     assert first.size.value == pytest.approx(15e3 / 6894.757, abs=0.6)
@@ -103,7 +66,7 @@ def test_sizes_and_sentences_stand_in_the_users_units():
 
 def test_a_constant_scale_error_is_sized_in_degrees_and_named_by_its_undoing():
     """'Resistance off by 40 %' says little at the panel; degrees do."""
-    verdict = _engine(coolant=lambda x, _: x * 1.8 + 32.0)
+    verdict = engine(coolant=lambda x, _: x * 1.8 + 32.0)
     unit = next(one for one in findings_of(verdict) if one.kind == "wrong_unit")
     assert unit.channel == "CLT"
     assert unit.size.value == pytest.approx(0.8 * np.max(verdict.log.values["coolant"] - 32.0) / 1.8 + 32.0, rel=0.1)
@@ -112,7 +75,7 @@ def test_a_constant_scale_error_is_sized_in_degrees_and_named_by_its_undoing():
 
 def test_causes_in_a_channel_with_a_crossed_limit_are_only_also_consistent():
     """The installation may be a second reading of a crossed limit, never a verdict beside it."""
-    verdict = _low_oil()
+    verdict = low_oil()
     base = verdict.findings[0]
     other = replace(base, kind="wrong_unit", crossed=False, evidence=(), lines={}, size=(), text="bar in a kPa column")
     both = findings_of(replace(verdict, findings=(base, other)))
@@ -122,14 +85,14 @@ def test_causes_in_a_channel_with_a_crossed_limit_are_only_also_consistent():
 
 def test_several_channels_are_multiple():
     """A finding of two columns under the name of one would hide the other."""
-    verdict = _engine()
+    verdict = engine()
     base = replace(
-        _low_oil().findings[0], kind="swapped_charge", channels=("charge_in", "charge_out"), crossed=False, size=()
+        low_oil().findings[0], kind="swapped_charge", channels=("charge_in", "charge_out"), crossed=False, size=()
     )
     swapped = findings_of(replace(verdict, findings=(base,)))[0]
     assert (swapped.channel, swapped.columns) == (MULTIPLE, ("charge_in", "charge_out"))
     blanks = np.arange(900) % 10 == 3
-    whole = _engine(**dict.fromkeys(("coolant", "gearbox_oil", "charge_in", "charge_out", "oil_pressure",
+    whole = engine(**dict.fromkeys(("coolant", "gearbox_oil", "charge_in", "charge_out", "oil_pressure",
                                      "fuel_pressure", "map"), lambda x, _: np.where(blanks, np.nan, x)))  # fmt: skip
     for one in findings_of(whole):
         assert (one.channel == MULTIPLE) == (len(one.channels) != 1)
@@ -147,7 +110,7 @@ def test_every_kind_has_words():
 
 def test_every_line_of_the_healthy_engine_can_be_said():
     """A line without words would count in a probability without ever being shown as evidence."""
-    verdict = _engine()
+    verdict = engine()
     flat = {name: np.full(len(WINDOWS), 20.0 if "p" not in name else 1e5) for name in verdict.summary.rows}
     for line in healthy(flat, context_of(verdict)):
         asked = questions_of(line, flat)
@@ -158,7 +121,7 @@ def test_every_line_of_the_healthy_engine_can_be_said():
 @pytest.mark.parametrize("channel", ["coolant", "map", "oil_pressure"])
 def test_the_fitting_range_is_where_the_line_itself_says_so(channel):
     """A range that were not the judge's own would show evidence that the judge never had."""
-    verdict = _engine()
+    verdict = engine()
     rows, context = verdict.summary.rows, context_of(verdict)
     line = f"{channel}.rest" if channel != "coolant" else "rest"
     asked = Asked(channel=channel, window="rest", words="")
@@ -192,7 +155,7 @@ def test_where_words_name_groups():
 
 def test_what_could_not_be_judged_is_said():
     """Silence about a missing run-up would read as a clean bill of it."""
-    verdict = _engine()
+    verdict = engine()
     done = checked(verdict)
     assert not done.findings
     assert any("high power" in text for text in done.not_judged)
@@ -206,7 +169,7 @@ def test_what_could_not_be_judged_is_said():
 
 def test_a_channel_with_a_finding_is_not_consistent():
     """The table of channels and the list of findings must not contradict each other."""
-    done = checked(_engine(coolant=lambda x, t: np.where(t > 300.0, -40.0, x)))
+    done = checked(engine(coolant=opened))
     assert done.judged["coolant"].verdict == FITS_NOT
     assert done.judged["coolant"].findings == (1,)
     assert done.judged["map"].verdict == FITS
