@@ -42,7 +42,7 @@ def hose_causes(rows: Mapping[str, Floats], base: Mapping[str, float], view: Win
                   evidence=("manifold pressure stays at the pressure of the air with the engine running",))
         )  # fmt: skip
     since = off_since(view, station_pa)
-    if since is not None:
+    if since is not None and "map" in rows:
         start, end, blocks = since
         support = min(35.0, 0.6 * blocks - 1.0)
         found.append(
