@@ -77,7 +77,7 @@ def still_air_c(facts: StartFacts, channel: str, at_c: float) -> tuple[float, fl
     >>> from sensorcal.firststart.facts import start_facts
     >>> low, high = still_air_c(start_facts(harness_setup()), "charge_in", 12.0)
     >>> round(low, 1), round(high, 1)
-    (0.7, 1.8)
+    (0.7, 1.9)
     """
     curve = facts.curves[channel]
     ohm = float(curve.resistance_ohm(at_c))
