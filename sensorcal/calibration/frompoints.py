@@ -86,9 +86,11 @@ def budgets_again(calibration: PressureCalibration) -> PointBudgets | None:
         if one.identifier.startswith("reference:"):
             if one.identifier.count(":") == 1:  # its tilt and bow are the fit's, not a reading's
                 gauge = gauge + own
+        elif one.identifier.startswith(("head:", "leak:", "station")):
+            gauge = gauge + own  # what the reference pressure at the sensor rests on beside the gauge
         elif one.identifier == "repeat":
             repeat = repeat + own
-        elif one.identifier.startswith(("voltmeter", "supply:", "hysteresis:", "station")):
+        elif one.identifier.startswith(("voltmeter", "supply:", "hysteresis:")):
             continue
         elif one.identifier.startswith("last digit of the voltmeter") or one.identifier == "last count":
             meter = meter + own

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from sensorcal.bench.run import Run
+    from sensorcal.measure.terms import Term
     from sensorcal.setup import Setup
     from sensorcal.transducer import Transducer
 
@@ -170,7 +171,8 @@ def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | Non
     terms = bench_terms(cold, setup, sheet, repeat, sensor=probe, station_u_pa=u_station)
     leak, told_of_leak = leak_found(readings, line, sheet, setup, u_sensor_pa=math.hypot(repeat.u_pa, beside))
     gauged = np.array([one.point.value for one in cold_points])
-    terms += leak_term(leak, gauged, PurePath(run.file).stem or "run")
+    leaking = leak_term(leak, gauged, PurePath(run.file).stem or "run")
+    terms += leaking
     found_kind, told_of_kind = kind_found(cold_points, line, sheet, setup)
     in_use = use_terms(
         sheet,
@@ -208,7 +210,7 @@ def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | Non
         calibration.pressure_pa(r),
         ways,
         cycles,
-        u_gauge_pa=np.array([_gauge_u_pa(one) for one in cold_points]),
+        u_gauge_pa=_reference_u_pa(cold_points, u_station, leaking),
         u_reading_pa=reading,
         u_meter_pa=meter,
         u_repeat_pa=repeat.u_pa,
@@ -309,8 +311,13 @@ def _beside(
     return np.hypot(np.array(reading), np.array(digit)), np.array(meter)
 
 
-def _gauge_u_pa(one: PressurePoint) -> float:
-    return math.hypot(*(part.u for part in one.point.parts if part.key.startswith("reference:")), 0.0)
+def _reference_u_pa(points: tuple[PressurePoint, ...], u_station_pa: float, leaking: tuple[Term, ...]) -> Floats:
+    """Standard uncertainty in Pa of the reference at the sensor: gauge, liquid between, leak, and the air added."""
+    shared = [
+        math.hypot(*(part.u for part in one.point.parts if part.key.startswith(("reference:", "head:"))), u_station_pa)
+        for one in points
+    ]
+    return np.sqrt(np.square(shared) + sum((one.u**2 for one in leaking), start=np.zeros(len(points))))
 
 
 def _stated_repeat(setup: Setup, probe: str) -> float | None:

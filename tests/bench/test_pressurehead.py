@@ -55,6 +55,9 @@ def test_it_moves_the_curve_and_stands_in_the_budget():
     assert list(shift) == ["head:evening"]
     assert abs(float(shift["head:evening"])) == pytest.approx(filled.head.u_pressure_pa, rel=1e-6)
     assert plain.head is None
+    run = _run("# gauge above sensor: 1 m ± 0.5 m\n# liquid: oil\n")
+    budget = calibrate_pressure(run, SETUP, "O1").budgets
+    assert budget.gauge_pa[2] == pytest.approx(math.hypot(5000.0, 870 * 9.80665 * 0.5, 20 * 9.80665) / 3**0.5, rel=1e-4)
 
 
 def test_an_open_line_has_no_column_above_it():

@@ -10,6 +10,7 @@ import pytest
 
 from sensorcal.bench.run import Reading
 from sensorcal.bench.simulate_pressure import PressureBench, TrueTransducer, simulate_pressure, up_and_down
+from sensorcal.calibration.frompoints import budgets_again
 from sensorcal.calibration.pressurecal import shared_shift_pa
 from sensorcal.calibration.pressurerun import calibrate_pressure
 from sensorcal.setup import Field, Reference, Setup
@@ -95,6 +96,10 @@ def test_a_leak_is_sized_and_budgeted(gauge):
     effect = 800e3 * (1.0 - math.exp(-15.0 / found.leak.time_constant_s)) / math.sqrt(3.0)
     assert abs(float(shared_shift_pa(found, 800e3)[name])) == pytest.approx(effect, rel=0.05)
     assert tight.leak is None
+    whole = calibrate_pressure(run, _setup(), "O1")
+    at_top = np.hypot(5000.0 / 3**0.5, float(shared_shift_pa(found, 1e6)[name]))
+    assert whole.budgets.gauge_pa[-1] == pytest.approx(at_top, rel=0.01)
+    assert budgets_again(found).gauge_pa == pytest.approx(whole.budgets.gauge_pa, rel=1e-9)
 
 
 def test_a_tight_line_costs_nothing():
