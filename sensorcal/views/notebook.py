@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from sensorcal.views.plots import _INK, _OLIVE, _RUST, _axes, _style, fig_to_png
@@ -13,6 +13,11 @@ from sensorcal.views.words import typeset
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from numpy.typing import ArrayLike
+
+    from sensorcal.firststart.phases import Phases
+    from sensorcal.firststart.startlog import StartLog
+    from sensorcal.setup import UnitsOut
+    from sensorcal.views.startplot import Found
 
 _WIDTH_PX = 600
 _INCHES = (4.8, 2.3)
@@ -120,6 +125,41 @@ def line_figure(
         if len(lines) > 1:
             axes.legend(loc="best")
     return figure
+
+
+def start_picture(
+    log: StartLog, channels: Sequence[str], title: str, *, phases: Phases | None = None,
+    findings: Sequence[Found] = (), units: UnitsOut | None = None,
+) -> Picture:  # fmt: skip
+    """Show a few channels of a first start in the one size, its phases shaded and named.
+
+    Parameters
+    ----------
+    log : StartLog
+    channels : sequence of str
+        What to draw; temperatures share a panel, and so do oil and fuel pressure. Two panels have room.
+    title : str
+    phases : Phases, optional
+        Found from the whole log when left out.
+    findings : sequence of Found, optional
+        Marked in the panel of their channels.
+    units : UnitsOut, optional
+    """
+    from sensorcal.firststart.phases import find_phases
+    from sensorcal.views.startplot import start_figure
+
+    few = replace(log, values={name: log.values[name] for name in channels})
+    shown = [one for one in findings if set(one.channels) & set(channels)]
+    figure = start_figure(few, phases or find_phases(log), shown, units=units)
+    strip, *panels = figure.axes
+    with _style():
+        # On a small page the names of the phases need the room in which the title would stand.
+        strip.set_title(title, pad=22.0)
+        for axes in panels:
+            axes.yaxis.label.set_size(6.0)
+            if axes.get_legend() is not None:
+                axes.legend(loc="best", fontsize=5.5)
+    return show(figure)
 
 
 def listing(items: Iterable[object], columns: Mapping[str, str]) -> Rows:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import struct
 
+from sensorcal.firststart.startlog import start_log
 from sensorcal.views import plots
-from sensorcal.views.notebook import line_figure, listing, show
+from sensorcal.views.notebook import line_figure, listing, show, start_picture
 from tests.book import example
 
 
@@ -50,3 +51,12 @@ def test_plain_lines_keep_their_names_and_the_mark() -> None:
     assert drawn["b"] == [3.0, 4.0]
     assert [2.0] in drawn.values()
     assert [text.get_text() for text in figure.axes[0].texts] == ["here"]
+
+
+def test_a_start_is_drawn_with_its_chosen_channels_only() -> None:
+    """If it failed, a page would show five panels in the room of one, or a finding in another channel's panel."""
+    log = start_log([0.0, 1.0, 2.0], {"map": [93e3, 60e3, 36e3], "bus": [12.7, 10.0, 14.0]})
+    picture = start_picture(log, ("map",), "Manifold")
+    assert repr(picture) == "[picture: Manifold]"
+    assert picture.png != start_picture(log, ("bus",), "Manifold").png
+    assert len({len(start_picture(log, ("map",), "Manifold").png), len(picture.png)}) == 1
