@@ -156,7 +156,7 @@ def start_picture(
         # On a small page the names of the phases need the room in which the title would stand.
         strip.set_title(title, pad=22.0)
         for axes in panels:
-            axes.yaxis.label.set_size(6.0)
+            axes.yaxis.label.set_fontsize(6.0)
             if axes.get_legend() is not None:
                 axes.legend(loc="best", fontsize=5.5)
     return show(figure)
