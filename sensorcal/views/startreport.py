@@ -102,7 +102,9 @@ def start_page_html(
             for channel, one in checked.columns.items()
         ],
         "ignored": checked.ignored,
-        "notes": [in_units(text, units) for text in checked.notes],
+        # What each column was taken for stands in the table above them.
+        "notes": [in_units(text, units) for text in checked.notes if not text.startswith("column '")],
+        "picture_width": 88 if not findings else 76,
         "log_cautions": checked.cautions,
         "cautions": CAUTIONS,
         "software": f"sensorcal {__version__}",
@@ -140,6 +142,10 @@ def start_lines(checked: CheckedLog) -> list[str]:
         lines.append(f"   next: {one.next_check}")
     doubt = _doubt(checked)
     lines += ["", doubt] if doubt else []
+    for words in (FITS, TOO_LITTLE):
+        names = [WORDS[channel] for channel, one in checked.judged.items() if one.verdict == words]
+        if names:
+            lines += ["", f"{words[0].upper()}{words[1:]}: {', '.join(names)}."]
     if checked.not_judged:
         lines += ["", "Not judged:", *(f"  - {text}" for text in checked.not_judged)]
     if checked.cautions:
