@@ -16,6 +16,7 @@ _WORDS: dict[str, tuple[str, ...]] = {
     "reference": (
         "reference", "ref", "bath", "temperature", "temp", "thermometer", "standard", "true", "gauge", "pressure",
         "reference temperature", "bath temperature", "reference pressure", "gauge pressure", "manometer",
+        "u tube", "water column",
     ),
     "reference_id": (
         "reference id", "ref id", "which reference", "instrument", "thermometer id", "gauge id", "reference tag",

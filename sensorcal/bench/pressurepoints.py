@@ -14,6 +14,7 @@ from sensorcal.bench.point import Correction, Point, UPart
 from sensorcal.bench.pressurehead import LiquidHead, head_of
 from sensorcal.bench.run import Reading, Run
 from sensorcal.bench.settle import settled_points
+from sensorcal.bench.watertube import WaterTube, rows_of_water, water_tube_of
 from sensorcal.errors import InputError
 from sensorcal.physics.transducer import ratio_of, sound_ratio
 from sensorcal.setup import Probe, Reference, Setup
@@ -173,6 +174,11 @@ def pressure_points(run: Run, setup: Setup, probe: str) -> PressureReadings:
     ]
     is_open = [point.reference_id == _OPEN_ID for point in points]
     session = PurePath(run.file).stem or "run"
+    tube = water_tube_of(run)
+    wet = rows_of_water(run, tube)
+    if tube is not None:
+        notes.append(tube.sentence)
+        points = [_in_water(point, tube, session) if wet.issuperset(point.file_rows) else point for point in points]
     points = [
         _opened(point) if o else _with_head(point, head, session) for point, o in zip(points, is_open, strict=True)
     ]
@@ -268,6 +274,18 @@ def _without_leak(readings: Sequence[Reading], probe: str) -> tuple[list[Reading
                 )
             )
     return kept, tuple(leak)
+
+
+def _in_water(point: Point, tube: WaterTube, session: str) -> Point:
+    """Bring a height of conventional water to the water in the tube."""
+    change = (tube.factor - 1.0) * point.value
+    part = UPart(key=f"water:{session}", u=tube.u_factor_ratio * point.value, what="density of the water in the tube")
+    return replace(
+        point,
+        value=point.value + change,
+        corrections=(*point.corrections, Correction(name="water in the tube against conventional water", size=change)),
+        parts=(*point.parts, part),
+    )
 
 
 def _with_head(point: Point, head: LiquidHead | None, session: str) -> Point:

@@ -17,7 +17,7 @@ from sensorcal.calibration.pressurecal import PressureCalibration
 from sensorcal.calibration.pressurefindings import kind_found, leak_found, leak_term, screening_of, station_of
 from sensorcal.calibration.pressurescreen import PressureBlunder, PressureScreening
 from sensorcal.calibration.pressureterms import Repeat, bench_terms, pointer_u_pa, repeat_of, use_terms
-from sensorcal.calibration.unitslip import unit_from_slope
+from sensorcal.calibration.unitslip import UNITS, unit_from_slope
 from sensorcal.errors import CurveError, FitError, InputError
 from sensorcal.physics.transducer import RatioPolynomial, supply_ignored_pa
 
@@ -397,7 +397,8 @@ def _slope_note(calibration: PressureCalibration, sheet: Transducer, run: Run) -
     if 1.0 / _FAR_SLOPE < factor < _FAR_SLOPE:
         return []
     headed = {column.unit for column in run.columns if column.holds == "reference"}
-    guesses = unit_from_slope(factor, tolerance_ratio=0.05, taken_as=headed.pop() if len(headed) == 1 else "")
+    taken_as = headed.pop() if len(headed) == 1 else ""
+    guesses = unit_from_slope(factor, tolerance_ratio=0.05, taken_as=taken_as if taken_as in UNITS else "")
     likely = f": {guesses[0].text}?" if guesses else ": another range, or a unit mixed up?"
     note = f"the sensor rises {factor:.4g} times as fast with the gauge's pressure as its data sheet says{likely}"
     return [note]

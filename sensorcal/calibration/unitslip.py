@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from sensorcal.errors import InputError
 from sensorcal.units import parse_unit, to_si
 
-_UNITS = ("Pa", "hPa", "kPa", "bar", "psi", "inHg", "mmHg", "inH2O")
+UNITS = ("Pa", "hPa", "kPa", "bar", "psi", "inHg", "mmHg", "inH2O")
+"""Units that are mixed up with one another."""
 # Units that a person at this bench reads off a gauge come first among equals; common practice, no source.
 _USUAL = {"kPa": 0, "psi": 1, "bar": 2, "inHg": 3, "hPa": 4, "inH2O": 5, "mmHg": 6, "Pa": 7}
 _DECIMAL = (10.0, 100.0, 1000.0)
@@ -85,13 +86,13 @@ def unit_from_slope(slope_ratio: float, *, tolerance_ratio: float = 0.03, taken_
         raise InputError(f"tolerance_ratio {tolerance_ratio:g} is outside 0 to 0.2", do="give 0.03 for 3 %")
     if taken_as:
         taken_as = parse_unit(taken_as)
-        if taken_as not in _UNITS:
-            raise InputError(f"taken_as = {taken_as!r} is not among {', '.join(_UNITS)}", do="name the gauge's unit")
+        if taken_as not in UNITS:
+            raise InputError(f"taken_as = {taken_as!r} is not among {', '.join(UNITS)}", do="name the gauge's unit")
     if abs(slope_ratio - 1.0) <= tolerance_ratio:
         return ()
     guesses: list[tuple[float, int, UnitGuess]] = []
-    for entered in _UNITS:
-        for wanted in _UNITS:
+    for entered in UNITS:
+        for wanted in UNITS:
             if entered == wanted or (taken_as and wanted != taken_as):
                 continue
             factor = to_si(1.0, entered) / to_si(1.0, wanted)

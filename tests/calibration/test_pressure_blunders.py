@@ -140,6 +140,13 @@ def test_a_unit_mixed_up_all_evening_is_named(heading, read_in, told):
     assert any(note.endswith(f"says: {told} (a factor of {_factor(note)})?") for note in found.calibration.notes)
 
 
+def test_a_heading_in_a_rare_unit_stops_nothing():
+    """A gauge in millibar, far from its data sheet's slope, would end in an error about its unit."""
+    rows = ["gauge [mbar],O1 [V],supply [V]"] + [f"{p},{5 * (0.1 + 0.8e-3 * p):.4f},5.0" for p in (0, 300, 600, 900)]
+    found = _fitted("\n".join(rows).encode())
+    assert any("10 times as fast" in note for note in found.calibration.notes)
+
+
 def _factor(note: str) -> str:
     return note.rsplit("(a factor of ", 1)[-1].rstrip(")?")
 
