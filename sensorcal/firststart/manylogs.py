@@ -9,9 +9,10 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
+from functools import partial
 from itertools import islice
 from multiprocessing import get_context
 from pathlib import Path
@@ -57,8 +58,9 @@ def check_many(
     *,
     workers: int | None = None,
     each: Each | None = None,
+    executor: Executor | None = None,
 ) -> Iterator[LogResult]:
-    """Check many logs in parallel processes.
+    """Check many logs in parallel processes, of this machine or of others.
 
     Parameters
     ----------
@@ -69,6 +71,9 @@ def check_many(
         Processes; as many as there are processors if left out, none but this one for 1.
     each : callable, optional
         Called in the log's process with path, checked log and verdict; an error it raises is that file's error.
+    executor : concurrent.futures.Executor, optional
+        An engine that exists already, such as ``distributed.Client(...).get_executor()`` of Dask; its processes must
+        see the files under the same names. The caller closes it.
 
     Yields
     ------
@@ -90,6 +95,9 @@ def check_many(
         raise InputError(f"{count} processes cannot check a log", do="give 1 or more workers")
     setup = setup or Setup()
     files = iter(Path(path) for path in paths)
+    if executor is not None:
+        yield from _elsewhere(files, executor, count, partial(check_one, setup=setup, each=each))
+        return
     if count == 1:
         for path in files:
             yield check_one(path, setup, each)
@@ -147,26 +155,49 @@ def _pool(count: int, setup: Setup, each: Each | None) -> ProcessPoolExecutor:
 
 def _batch(files: list[Path], setup: Setup, count: int, each: Each | None) -> Iterator[LogResult]:
     """Check some hundred logs; where a process dies, find the file that killed it by giving each its own process."""
-    left = list(files)
     done: set[Path] = set()
     try:
         with _pool(count, setup, each) as pool:
-            waiting: set[Future[LogResult]] = set()
-            feed = iter(files)
-            while True:
-                for path in islice(feed, count * _AHEAD - len(waiting)):
-                    waiting.add(pool.submit(_task, path))
-                if not waiting:
-                    return
-                ready, waiting = wait(waiting, return_when=FIRST_COMPLETED)
-                for future in ready:
-                    result = future.result()
-                    done.add(result.path)
-                    yield result
+            for future, _ in _fed(iter(files), pool, _task, count * _AHEAD):
+                result = future.result()
+                done.add(result.path)
+                yield result
     except BrokenProcessPool:
-        left = [path for path in files if path not in done]
-    for path in left:
-        yield _alone(path, setup, each)
+        pass
+    for path in files:
+        if path not in done:
+            yield _alone(path, setup, each)
+
+
+def _elsewhere(
+    files: Iterator[Path], executor: Executor, count: int, task: Callable[[Path], LogResult]
+) -> Iterator[LogResult]:
+    """Check logs on an engine that is not ours: whatever befalls a task there is that file's error."""
+    for future, path in _fed(files, executor, task, count * _AHEAD):
+        try:
+            yield future.result()
+        except Exception as error:  # noqa: BLE001 - a lost worker must not cost the other logs
+            said = f"{path.name}: not judged by its worker ({type(error).__name__}: {error})."
+            yield LogResult(path=path, error=said)
+
+
+def _fed(
+    files: Iterator[Path], executor: Executor, task: Callable[[Path], LogResult], ahead: int
+) -> Iterator[tuple[Future[LogResult], Path]]:
+    """Feed an executor a few files ahead; give each task that is done with its file."""
+    waiting: dict[Future[LogResult], Path] = {}
+    while True:
+        for path in islice(files, ahead - len(waiting)):
+            try:
+                future = executor.submit(task, path)
+            except Exception as error:  # noqa: BLE001 - a broken executor refuses: that is an answer about this file
+                future = Future()
+                future.set_exception(error)
+            waiting[future] = path
+        if not waiting:
+            return
+        for future in wait(waiting, return_when=FIRST_COMPLETED).done:
+            yield future, waiting.pop(future)
 
 
 def _alone(path: Path, setup: Setup, each: Each | None) -> LogResult:

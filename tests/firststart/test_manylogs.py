@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import pickle
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
 
+import distributed
 import pytest
 
 from sensorcal.errors import InputError
@@ -40,6 +43,26 @@ def test_one_process_and_two_find_the_same(tmp_path):
     paths = [write_log(tmp_path / "a.csv", coolant=opened), write_log(tmp_path / "b.csv")]
     alone, two = ({one.path: one.checked for one in check_many(paths, workers=n)} for n in (1, 2))
     assert alone == two
+
+
+def test_an_engine_that_exists_already_finds_the_same(tmp_path):
+    """A cluster must give what the own machine gives, bad file included."""
+    bad = tmp_path / "bad.csv"
+    bad.write_text("no,log\n", encoding="utf-8")
+    paths = [write_log(tmp_path / "a.csv", coolant=opened), bad]
+    options = {"n_workers": 1, "threads_per_worker": 1, "processes": False, "dashboard_address": None}
+    with distributed.Client(**options) as client, client.get_executor() as executor:
+        there = {one.path: (one.checked, one.error) for one in check_many(paths, executor=executor)}
+    assert there == {one.path: (one.checked, one.error) for one in check_many(paths, workers=1)}
+
+
+def test_a_lost_worker_is_the_error_of_its_file(tmp_path):
+    """On a cluster a node may vanish: its file must be named, and the rest go on."""
+    paths = [write_log(tmp_path / name) for name in ("killer.csv", "a.csv")] + [tmp_path / f"{n}.csv" for n in range(6)]
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+        results = list(check_many(paths, executor=pool, each=die_on_killer, workers=1))
+    assert sorted(one.path for one in results) == sorted(paths)
+    assert "not judged by its worker" in next(one.error for one in results if one.path.name == "killer.csv")
 
 
 def test_an_error_of_what_is_done_with_a_log_is_that_logs_error(tmp_path):
