@@ -12,6 +12,7 @@ from sensorcal.calibration.pressurecal import OrderTest, PressureCalibration, Pr
 from sensorcal.errors import CurveError, FitError
 from sensorcal.measure.estimate import Estimate, gain, gls
 from sensorcal.measure.interval import chi_squared_limit, effective_dof
+from sensorcal.measure.straight import middle_line
 from sensorcal.measure.terms import Term, split
 from sensorcal.physics.transducer import RatioCurve, RatioPolynomial, RatioTable, sound_ratio
 
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 Order = Literal[1, 2, 3, "table"]
 _FALSE_ALARM = 0.01
+_FEWEST_FOR_A_MIDDLE = 4
+_FAR_SHARE = 0.03  # of the span: further from the line than any sound sensor's bow and loop
 FORM = ":form"
 BETWEEN = ":between"
 """Endings of identifiers of a reference's bow. Such a term may excuse a misfit in the tests, but the estimate does not
@@ -313,6 +316,21 @@ def loop_pa(p: Floats, r: Floats, direction: tuple[str, ...]) -> tuple[Floats, F
     return np.array(at), np.array(width)
 
 
+def places_of(p: Floats, r: Floats) -> Floats:
+    """Where on the scale each point stands, Pa: as entered, or by the sensor where an entry is far off.
+
+    A shared error is a smooth function of the pressure. Taken at an entry that is wrong, it would let the whole curve
+    bend to excuse that entry.
+    """
+    if p.size < _FEWEST_FOR_A_MIDDLE or not np.ptp(r) > 0.0:
+        return p.copy()
+    slope, offset = middle_line(r, p)
+    shown = slope * r + offset
+    off = np.abs(p - shown)
+    sound = off <= max(_FAR_SHARE * float(np.ptp(shown)), 3.0 * float(np.median(off)))
+    return np.asarray(np.where(sound, p, np.clip(shown, p[sound].min(), p[sound].max())), dtype=np.float64)
+
+
 def _with_loop(
     terms: tuple[Term, ...], p: Floats, r: Floats, direction: tuple[str, ...], sensor: str
 ) -> tuple[Term, ...]:
@@ -320,11 +338,12 @@ def _with_loop(
     identifier = f"hysteresis:{sensor}"
     if any(one.identifier == identifier for one in terms):
         return terms
-    loop = loop_pa(p, r, direction)
+    places = places_of(p, r)
+    loop = loop_pa(p, r, tuple(way if at == own else "" for way, at, own in zip(direction, places, p, strict=True)))
     if loop is None:
         return terms
     signs = np.array([{"up": 1.0, "down": -1.0}.get(way, 0.0) for way in direction])
-    u = 0.5 * signs * np.interp(p, *loop)
+    u = 0.5 * signs * np.interp(places, *loop)
     half_loop = Term(identifier=identifier, u=u, common=True, meaning="half the loop of rising and falling readings")
     return (*terms, half_loop)
 

@@ -264,5 +264,6 @@ def _name(one: PressurePoint) -> str:
     if not rows[0]:
         where = one.point.label
     way = {"up": ", rising", "down": ", falling"}.get(one.direction, "")
-    place = "line open" if one.open_line else f"{one.point.value / 1000:.4g} kPa"
+    shown = one.point.value - sum(step.size for step in one.point.corrections if step.axis == "value")
+    place = "line open" if one.open_line else f"{shown / 1000:.4g} kPa"
     return f"{where} ({place}{way})"

@@ -16,7 +16,7 @@ from sensorcal.calibration.pressure import Order, fit_pressure, loop_pa
 from sensorcal.calibration.pressurecal import PressureCalibration
 from sensorcal.calibration.pressurefindings import kind_found, leak_found, leak_term, screening_of, station_of
 from sensorcal.calibration.pressurescreen import PressureBlunder, PressureScreening
-from sensorcal.calibration.pressureterms import Repeat, bench_terms, pointer_u_pa, repeat_of, use_terms
+from sensorcal.calibration.pressureterms import Repeat, bench_terms, places_pa, pointer_u_pa, repeat_of, use_terms
 from sensorcal.calibration.unitslip import UNITS, unit_from_slope
 from sensorcal.errors import CurveError, FitError, InputError
 from sensorcal.physics.transducer import RatioPolynomial, supply_ignored_pa
@@ -170,8 +170,7 @@ def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | Non
     body = _body(readings.points, everything, hot, line, repeat, setup, sheet, pascal_per_ratio)
     terms = bench_terms(cold, setup, sheet, repeat, sensor=probe, station_u_pa=u_station)
     leak, told_of_leak = leak_found(readings, line, sheet, setup, u_sensor_pa=math.hypot(repeat.u_pa, beside))
-    gauged = np.array([one.point.value for one in cold_points])
-    leaking = leak_term(leak, gauged, PurePath(run.file).stem or "run")
+    leaking = leak_term(leak, places_pa(cold_points), PurePath(run.file).stem or "run")
     terms += leaking
     found_kind, told_of_kind = kind_found(cold_points, line, sheet, setup)
     in_use = use_terms(

@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sensorcal.bench.pressurepoints import nominal_groups
-from sensorcal.calibration.pressure import FORM, loop_pa
+from sensorcal.calibration.pressure import FORM, loop_pa, places_of
 from sensorcal.calibration.pressurecal import BODY, UseTerm
-from sensorcal.measure.straight import middle_line
 from sensorcal.measure.terms import Axis, Term
 
 if TYPE_CHECKING:
@@ -30,7 +29,6 @@ ASSUMED_REPEAT_SHARE = 0.001
 """Repeatability of one cycle, as a standard uncertainty in shares of the span: estimate, no source."""
 TILT = 0.5
 """Tilt of a gauge over the pressures read, in shares of its u: estimate, no source; 12 % too much at both ends."""
-_FAR_SHARE = 0.03  # of the span: further from the line than any sound sensor's bow and loop
 _NODES = 21
 _FEWEST_DOF = 3  # fewer repeated readings say nothing of their scatter
 
@@ -99,7 +97,7 @@ def bench_terms(
     points = readings.points
     n = len(points)
     # From vacuum to pressure a tilt runs through, so that it is no mirror image about the open line.
-    places = places_pa(points)
+    places = places_pa(points).tolist()
     bottom = min((0.0, *places))
     reach = max((0.0, *places)) - bottom or 1.0
     shared: dict[tuple[str, Axis], Floats] = {}
@@ -169,25 +167,9 @@ def bench_terms(
     return tuple(terms)
 
 
-def places_pa(points: tuple[PressurePoint, ...]) -> list[float]:
-    """Where on the gauge's scale each point stands, Pa: as entered, or by the sensor where an entry is far off.
-
-    A shared error is a smooth function of the pressure. Taken at an entry that is wrong, it would bend the whole curve
-    to excuse that entry.
-    """
-    entered = np.array([one.point.value for one in points])
-    ratios = np.array([one.point.signal for one in points])
-    if entered.size < 4 or not np.ptp(ratios) > 0.0:
-        return [float(value) for value in entered]
-    slope, offset = middle_line(ratios, entered)
-    shown = slope * ratios + offset
-    off = np.abs(entered - shown)
-    sound = off <= max(_FAR_SHARE * float(np.ptp(shown)), 3.0 * float(np.median(off)))
-    return [float(value) for value in np.where(sound, entered, np.clip(shown, *_ends(entered[sound])))]
-
-
-def _ends(values: Floats) -> tuple[float, float]:
-    return float(values.min()), float(values.max())
+def places_pa(points: tuple[PressurePoint, ...]) -> Floats:
+    """Where on the gauge's scale each point stands, Pa: see `sensorcal.calibration.pressure.places_of`."""
+    return places_of(np.array([one.point.value for one in points]), np.array([one.point.signal for one in points]))
 
 
 def both_ways(points: tuple[PressurePoint, ...]) -> bool:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from sensorcal.bench.runfile import run_from_bytes
+from sensorcal.calibration.pressure import places_of
 from sensorcal.calibration.pressurerun import calibrate_pressure
 from sensorcal.calibration.pressurescreen import screen_pressure, sound_repeat
 from sensorcal.errors import FitError
@@ -114,6 +115,23 @@ def test_the_note_says_how_to_keep_it_and_the_reason_is_kept():
     assert kept.kept == "read twice"
     assert kept.calibration.notes[0].startswith("a reading looks wrong; kept, because read twice: row 5")
     assert kept.calibration.points.pressure_pa.size == 12  # nothing is dropped
+
+
+def test_one_wrong_entry_does_not_bend_the_whole_curve():
+    """A shared error sized at the wrong entry would let the fit tilt by a tenth of the span to excuse it."""
+    sound = _fitted(_file()).calibration
+    spoilt = _fitted(_file({(8, "gauge"): "99.95"})).calibration  # the top, falling: a decimal point
+    moved = np.abs(spoilt.pressure_pa(sound.ratio(np.linspace(0.0, 1e6, 11))) - np.linspace(0.0, 1e6, 11))
+    # least squares alone would move 900 kPa / 12 points by some 75 kPa in the middle, 240 kPa at the end
+    assert moved.max() < 300e3
+    rng = np.random.default_rng(1)
+    p = np.linspace(0.0, 1e6, 12)
+    r = 0.1 + 0.8e-6 * (p + 500.0 * rng.standard_normal(12))
+    wrong = p.copy()
+    wrong[8] = 72_727.0
+    assert places_of(p, r) == pytest.approx(p)
+    assert places_of(wrong, r)[8] == pytest.approx(p[8], abs=2e3)
+    assert places_of(wrong, r)[:8] == pytest.approx(p[:8])
 
 
 def test_an_output_that_falls_names_its_slip():
