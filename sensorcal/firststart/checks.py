@@ -299,7 +299,7 @@ def _wiggle(bench: Bench, channel: str) -> Measurement:
         chance = hits.get(one.kind, 0.02) if channel in one.channels else 0.02
         at_sensor = {"probe": 0.9, "wire": 0.1}.get(one.place, 0.3)
         return Answer(words={"jumps at the sensor": chance * at_sensor,
-                             "jumps at a wire or plug": chance * (1.0 - at_sensor), "steady": 1.0 - chance})  # fmt: skip
+                             "jumps at a wire or plug": chance * (1.0 - at_sensor), "steady": 1.0 - chance})
 
     return Measurement(
         name="wiggle test", channel=channel, minutes=8.0, means="", answer=answer,
