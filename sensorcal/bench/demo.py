@@ -150,7 +150,7 @@ Written by `sensorcal.bench.demo.write_scenario`; a test compares every byte. Do
 | `sheets/probe-j.csv` | the invented maker's sheet, ± 3 % of resistance |
 | `pressure/` | an evening of oil, fuel and manifold pressure sensors, with a README and a setup of its own |
 | `harness/` | seven sensors with their wires, for the harness sheet |
-| `starts/` | logs of one first start, sound and with faults, and the same as a typed list, with a README and a setup of its own |
+| `starts/` | a first start: logs, sound and with faults, and as a typed list; README and setup of its own |
 | `truth.csv` | true resistances of the four probes, to judge a finished curve by; no fit reads it |
 
 ## Columns of a run
