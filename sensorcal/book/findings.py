@@ -97,6 +97,13 @@ def _finding(one: Finding) -> dict[str, Any]:
             for said in one.evidence
         ],
         "stop_and_check": one.stop_and_check, "next_check": one.next_check,
+        "checks": [
+            {
+                "text": check.text, "minutes": check.minutes, "bits": _share(check.bits), "proof": check.proof,
+                "cautions": list(check.cautions),
+            }
+            for check in one.checks
+        ],
     }  # fmt: skip
 
 

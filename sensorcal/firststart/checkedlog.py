@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,8 +14,10 @@ from sensorcal.firststart.channels import WORDS, Span
 from sensorcal.firststart.findings import Finding, findings_of
 from sensorcal.firststart.judge import judge
 from sensorcal.firststart.logread import read_log
+from sensorcal.firststart.nextcheck import NextCheck, next_checks
 from sensorcal.firststart.phases import find_phases
 from sensorcal.firststart.startlog import LogColumn
+from sensorcal.firststart.words import in_units
 from sensorcal.setup import Setup
 
 if TYPE_CHECKING:
@@ -147,7 +149,7 @@ def checked(verdict: Verdict, setup: Setup | None = None) -> CheckedLog:
     """
     setup = setup or Setup()
     log = verdict.log
-    findings = findings_of(verdict, setup.units, _next_checks(verdict, setup))
+    findings = findings_of(verdict, setup.units, _checks(verdict, setup))
     judged = _judged(verdict, findings)
     return CheckedLog(
         file=log.file, kind=log.kind, rows=len(log), duration_s=float(log.time_s[-1]),
@@ -156,16 +158,26 @@ def checked(verdict: Verdict, setup: Setup | None = None) -> CheckedLog:
             Weighed(kind=cause.kind, channels=cause.channels, probability=float(np.clip(cause.probability, 0.0, 1.0)))
             for cause in verdict.weighed[:8]
         ),
-        judged=judged, not_judged=_not_judged(verdict, judged), phases=verdict.phases.spans,
+        judged=judged, not_judged=tuple(in_units(text, setup.units) for text in _not_judged(verdict, judged)),
+        phases=verdict.phases.spans,
         columns=dict(log.columns), ignored=log.ignored,
         notes=tuple(dict.fromkeys((*verdict.notes, *verdict.phases.notes))), cautions=verdict.cautions,
         scenario=setup.note,
     )  # fmt: skip
 
 
-def _next_checks(verdict: Verdict, setup: Setup) -> dict[str, str]:
-    del verdict, setup
-    return {}
+_CHECKS = 3
+
+
+def _checks(verdict: Verdict, setup: Setup) -> list[tuple[NextCheck, ...]]:
+    """For each finding the measurements that tell most; of the same one in several channels the best only."""
+    found = []
+    for index in range(len(verdict.findings)):
+        best: dict[str, NextCheck] = {}
+        for check in next_checks(verdict, setup, 4 * _CHECKS, finding=index):
+            best.setdefault(check.name, replace(check, text=in_units(check.text, setup.units)))
+        found.append(tuple(best.values())[:_CHECKS])
+    return found
 
 
 def _judged(verdict: Verdict, findings: tuple[Finding, ...]) -> dict[str, ChannelJudged]:

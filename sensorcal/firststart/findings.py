@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from sensorcal.firststart.cause import Cause
 from sensorcal.firststart.channels import GENUINE, TOLERANCE
 from sensorcal.firststart.evidence import Evidence, line_evidence
+from sensorcal.firststart.nextcheck import NextCheck
 from sensorcal.firststart.real import DO_FIRST
 from sensorcal.firststart.summary import W
 from sensorcal.firststart.words import (
@@ -91,7 +93,10 @@ class Finding:
     stop_and_check : str
         What to do first; '' where nothing in the engine is in question.
     next_check : str
-        The measurement to make next.
+        The measurement to make next, with the numbers to look for.
+    checks : tuple of NextCheck
+        The same and others after it, computed from the posterior; empty where none tells anything, and the usual look
+        stands in `next_check`.
     start_s, end_s : float
         First and last moment of the evidence, s since the log's first row.
     """
@@ -111,12 +116,13 @@ class Finding:
     crossed: bool = False
     stop_and_check: str = ""
     next_check: str
+    checks: tuple[NextCheck, ...] = ()
     start_s: float = 0.0
     end_s: float = 0.0
 
 
 def findings_of(
-    verdict: Verdict, units: UnitsOut | None = None, next_checks: Mapping[str, str] | None = None
+    verdict: Verdict, units: UnitsOut | None = None, checks: Sequence[Sequence[NextCheck]] = ()
 ) -> tuple[Finding, ...]:
     """Put the causes found by the judge in words.
 
@@ -125,8 +131,8 @@ def findings_of(
     verdict : Verdict
     units : UnitsOut, optional
         Units of sizes and sentences.
-    next_checks : mapping of kind to str, optional
-        The measurement to make next for a kind, where one was computed; the usual one else.
+    checks : sequence of sequences of NextCheck, optional
+        For each finding the measurements to make next, the best first; the usual look where there is none.
 
     Returns
     -------
@@ -146,20 +152,20 @@ def findings_of(
     [(1, 'open_circuit', 'CLT')]
     """
     units = units or UnitsOut()
-    known = {**NEXT, **(next_checks or {})}
     real = {channel for cause in verdict.findings if cause.kind in GENUINE for channel in cause.channels}
     found = []
     rows: dict[str, Floats] = dict(verdict.summary.rows)
     for rank, cause in enumerate(verdict.findings, start=1):
-        found.append(_finding(rank, cause, rows, verdict, units, known, real))
+        own = tuple(checks[rank - 1]) if rank <= len(checks) else ()
+        found.append(_finding(rank, cause, rows, verdict, units, own, real))
         # The judge undid this cause before it looked for the next one.
         rows = {**rows, **cause.rows}
     return tuple(found)
 
 
 def _finding(
-    rank: int, cause: Cause, rows: Mapping[str, Floats], verdict: Verdict, units: UnitsOut, known: Mapping[str, str],
-    real: set[str],
+    rank: int, cause: Cause, rows: Mapping[str, Floats], verdict: Verdict, units: UnitsOut,
+    checks: tuple[NextCheck, ...], real: set[str],
 ) -> Finding:  # fmt: skip
     genuine = cause.kind in GENUINE
     columns = tuple(verdict.log.heading(name) for name in cause.channels)
@@ -176,7 +182,7 @@ def _finding(
         probability=float(np.clip(cause.probability, 0.0, 1.0)), title=title, evidence=tuple(evidence),
         size=_size(cause, rows, units), genuine=genuine, crossed=cause.crossed,
         stop_and_check=in_units(DO_FIRST[cause.kind], units) if genuine else "",
-        next_check=in_units(known[cause.kind], units),
+        next_check=checks[0].text if checks else in_units(NEXT[cause.kind], units), checks=checks,
         start_s=min(starts, default=0.0), end_s=max(ends, default=float(verdict.log.time_s[-1])),
     )  # fmt: skip
 
@@ -200,7 +206,7 @@ def _title(cause: Cause) -> str:
 def _evidence(cause: Cause, rows: Mapping[str, Floats], verdict: Verdict, units: UnitsOut) -> list[Evidence]:
     """Collect what the cause itself says, then the lines that it explains better."""
     own = [
-        Evidence(text=in_units(_with_size(text, cause, units), units), start_s=_time(cause.start_s, cause),
+        Evidence(text=in_units(_tidy(_with_size(text, cause, units)), units), start_s=_time(cause.start_s, cause),
                  end_s=_time(cause.end_s, cause))
         for text in cause.evidence
     ]  # fmt: skip
@@ -211,6 +217,21 @@ def _evidence(cause: Cause, rows: Mapping[str, Floats], verdict: Verdict, units:
         Evidence(text="no single reading stands out; together the readings are "
                  f"{_times(cause.support)} times likelier with this cause than in a sound installation")
     ]  # fmt: skip
+
+
+_NOT_A_NUMBER = re.compile(r" and nan \S+ at rest| of nan \S+ while running and")
+
+
+def _tidy(text: str) -> str:
+    """Leave out what was not measured, and count one as one.
+
+    Examples
+    --------
+    >>> _tidy("a deviation of 2.8 kPa while running and nan kPa at rest, 1 rows in 1 stretches")
+    'a deviation of 2.8 kPa while running, 1 row in 1 stretch'
+    """
+    text = _NOT_A_NUMBER.sub(lambda found: " of" if "while" in found[0] else "", text)
+    return re.sub(r"\b(1 (?:row|place|hole|stretch|rise|fall|time))(?:e?s)\b", r"\1", text)
 
 
 def _times(support: float) -> str:

@@ -104,7 +104,8 @@ def start_page_html(
         "ignored": checked.ignored,
         # What each column was taken for stands in the table above them.
         "notes": [in_units(text, units) for text in checked.notes if not text.startswith("column '")],
-        "picture_width": 88 if not findings else 76,
+        # Beside one finding it fits on the first sheet; after several it has the second to itself.
+        "picture_width": 66 if len(findings) == 1 else 88,
         "log_cautions": checked.cautions,
         "cautions": CAUTIONS,
         "software": f"sensorcal {__version__}",
@@ -127,7 +128,7 @@ def start_lines(checked: CheckedLog) -> list[str]:
     -------
     list of str
     """
-    lines = [f"{checked.file}: {_subtitle(checked)}"]
+    lines = [f"{checked.file or 'the log'}: {_subtitle(checked)}"]
     if checked.scenario:
         lines.append(checked.scenario)
     for one in checked.findings:
@@ -139,7 +140,9 @@ def start_lines(checked: CheckedLog) -> list[str]:
         if one.size.text:
             lines.append(f"   size: {one.size.text}")
         lines += [f"   - {said.text}" for said in one.evidence]
-        lines.append(f"   next: {one.next_check}")
+        minutes = f" (about {one.checks[0].minutes:g} min)" if one.checks else ""
+        lines.append(f"   next: {one.next_check}{minutes}")
+        lines += [f"         {' '.join(one.checks[0].cautions)}"] if one.checks else []
     doubt = _doubt(checked)
     lines += ["", doubt] if doubt else []
     for words in (FITS, TOO_LITTLE):
@@ -272,6 +275,9 @@ def _finding(one: Finding, verdict: Verdict) -> dict[str, Any]:
         "size": one.size.text,
         "evidence": [{"text": said.text, "when": _when(said, verdict)} for said in one.evidence],
         "next": one.next_check,
+        "minutes": f"about {one.checks[0].minutes:g} min" if one.checks else "",
+        "cautions": " ".join(one.checks[0].cautions) if one.checks else "",
+        "others": [f"{check.text} (about {check.minutes:g} min)" for check in one.checks[1:]],
     }
 
 

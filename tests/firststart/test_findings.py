@@ -67,10 +67,22 @@ def test_sizes_and_sentences_stand_in_the_users_units():
 def test_a_constant_scale_error_is_sized_in_degrees_and_named_by_its_undoing():
     """'Resistance off by 40 %' says little at the panel; degrees do."""
     verdict = engine(coolant=lambda x, _: x * 1.8 + 32.0)
-    unit = next(one for one in findings_of(verdict) if one.kind == "wrong_unit")
+    cause = next(one for one in verdict.weighed if (one.kind, one.channels) == ("wrong_unit", ("coolant",)))
+    (unit,) = findings_of(replace(verdict, findings=(cause,)))
     assert unit.channel == "CLT"
     assert unit.size.value == pytest.approx(0.8 * np.max(verdict.log.values["coolant"] - 32.0) / 1.8 + 32.0, rel=0.1)
     assert "without this cause" in " ".join(one.text for one in unit.evidence)
+
+
+def test_the_check_that_tells_most_is_the_next_one():
+    """A usual look in place of a computed one would waste the minutes that the computation saves."""
+    done = checked(engine(coolant=opened))
+    first = done.findings[0]
+    assert first.checks
+    assert first.next_check == first.checks[0].text
+    assert len({check.name for check in first.checks}) == len(first.checks)
+    bare = findings_of(engine(coolant=opened))[0]
+    assert (bare.next_check, bare.checks) == (NEXT["open_circuit"], ())
 
 
 def test_causes_in_a_channel_with_a_crossed_limit_are_only_also_consistent():
