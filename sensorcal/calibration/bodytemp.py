@@ -11,6 +11,7 @@ import numpy as np
 from sensorcal.calibration.cycles import K_GUIDE
 from sensorcal.errors import FitError
 from sensorcal.measure.estimate import gls
+from sensorcal.measure.interval import chi_squared_limit
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -127,9 +128,14 @@ def body_effect(
     estimate = gls(np.stack(columns, axis=1), shown - p, np.maximum(u, 1e-9 * span_pa))
     sizes = np.sqrt(np.diag(estimate.covariance))
     notes: tuple[str, ...] = ()
+    if estimate.dof > 0 and estimate.chi_squared > chi_squared_limit(estimate.dof):
+        sizes = sizes * math.sqrt(estimate.chi_squared / estimate.dof)
+        scattered = "cold and hot readings do not agree with one effect (once in a hundred by chance): its U is enlarged"
+        notes = (f"{scattered}; look for a wrong reading, or wait until the body is warm through",)
     if one_place:
         zero, u_zero, span, u_span = float(estimate.parameters[1]), float(sizes[1]), 0.0, math.nan
-        notes = ("hot readings at one pressure only: the effect on the span is not known; add one near full scale",)
+        only = "hot readings at one pressure only: the effect on the span is not known; add one near full scale"
+        notes = (*notes, only)
     else:
         zero, u_zero = float(estimate.parameters[2]), float(sizes[2])
         span, u_span = float(estimate.parameters[3]), float(sizes[3])

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sensorcal.bench.pressurepoints import PressurePoint, PressureReadings, pressure_points
+from sensorcal.bench.pressurepoints import PressurePoint, PressureReadings, nominal_groups, pressure_points
 from sensorcal.calibration.bodytemp import BodyEffect, body_effect
 from sensorcal.calibration.linearity import Performance, PointBudgets, performance, point_budgets
 from sensorcal.calibration.pressure import Order, fit_pressure, loop_pa
@@ -167,7 +167,7 @@ def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | Non
     kept = setup.reason_to_keep(f"{WRONG_READING}:{probe}")
     loop = loop_pa(p, r, ways)
     seen = _performance(p, r, ways, cycles, line, sheet)
-    body = _body(readings.points, everything, hot, line, repeat, setup, sheet, pascal_per_ratio)
+    body = _body(readings.points, everything, hot, line, repeat, setup, sheet, pascal_per_ratio, loop)
     terms = bench_terms(cold, setup, sheet, repeat, sensor=probe, station_u_pa=u_station)
     leak, told_of_leak = leak_found(readings, line, sheet, setup, u_sensor_pa=math.hypot(repeat.u_pa, beside))
     leaking = leak_term(leak, places_pa(cold_points), PurePath(run.file).stem or "run")
@@ -350,14 +350,27 @@ def _body(
     setup: Setup,
     sheet: Transducer,
     pascal_per_ratio: float,
+    loop: tuple[Floats, Floats] | None,
 ) -> BodyEffect | None:
-    """Effect of a hot body from the readings whose body was written down, where some were hot."""
+    """Effect of a hot body from the readings whose body was written down, where some were hot.
+
+    Cold readings count at the pressures that were read hot too, so that the sensor's bow is none of the effect; the
+    measured loop is taken off, because hot readings may be rising ones only.
+    """
     if not hot.any():
         return None
     known = np.array([one.body_c is not None for one in points])
+    beside_hot = np.zeros(len(points), dtype=bool)
+    for group in nominal_groups(p.tolist()):
+        beside_hot[group] = bool(hot[group].any())
+    if (known & beside_hot & ~hot).any():
+        known = known & beside_hot
     chosen = tuple(one for one, use in zip(points, known, strict=True) if use)
     reading, meter = _beside(chosen, setup, sheet, pascal_per_ratio)
     shown = line.pressure_pa(np.array([one.point.signal for one in chosen]))
+    if loop is not None:
+        branch = np.array([{"up": -0.5, "down": 0.5}.get(one.direction, 0.0) for one in chosen])
+        shown = shown - branch * np.interp(p[known], *loop)
     return body_effect(
         p[known],
         shown,
