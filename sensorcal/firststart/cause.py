@@ -45,6 +45,8 @@ class Cause:
         A typed value of the engine stands behind its lines.
     low : bool
         The channel reads less than the truth by it.
+    fits_cold : bool
+        Before the start the probes stood far from the air and each other, and with it undone all stand on it.
     rows : mapping of channel to (windows,) float
         What the channels would show without it.
     """
@@ -65,6 +67,7 @@ class Cause:
     hard: bool = False
     exact: bool = False
     low: bool = False
+    fits_cold: bool = False
     rows: Mapping[str, Floats]
 
     @property

@@ -19,9 +19,9 @@ Floats = NDArray[np.float64]
 
 _QUIET_RUN = {  # quick part of a sound channel while running and at rest: common practice, no source
     "coolant": (0.15, 0.08), "gearbox_oil": (0.15, 0.08), "charge_in": (0.35, 0.1), "charge_out": (0.3, 0.1),
-    "oil_pressure": (5e3, 1.5e3), "fuel_pressure": (2.5e3, 1.2e3), "map": (0.7e3, 0.25e3),
+    "oil_pressure": (5e3, 1.5e3), "fuel_pressure": (2.5e3, 1.2e3), "map": (0.6e3, 0.25e3),
 }  # fmt: skip
-_SPREAD = 0.38
+_SPREAD = 0.34
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +72,10 @@ def clues(log: StartLog, phases: Phases, facts: StartFacts, signs: Mapping[str, 
     """
     found: list[Clue] = []
     for name, sign in signs.items():
-        found += _rails(log, name, sign)
+        rails = list(_rails(log, name, sign))
+        found += rails
+        if rails:
+            continue  # the rest of a channel on a rail says nothing more
         found += _broken(log, name, sign)
         found += _frozen(log, phases, name, sign, signs, facts.station_pa)
         found += _clipped(name, sign)
@@ -160,7 +163,9 @@ def _frozen(
     to_end = longest.end_s > log.time_s[-1] - 3.0
     first = int(np.searchsorted(log.time_s, longest.start_s))
     rising = first > 20 and held - float(np.nanmin(x[max(first - 40, 0) : first])) > 4.0 * sign.resolution
-    if held >= top - 1e-9 * abs(top) and (rising or sign.clipped):
+    # A slow temperature that stands from one moment to the end was hit while it climbed, as like as not.
+    slow = name in TEMPERATURES and to_end
+    if held >= top - 1e-9 * abs(top) and (rising or sign.clipped) and not slow:
         kind = "clipped"
     elif longest.rows > 0.25 * len(log) or to_end or (len(parts) == 1 and longest.rows > 60):
         kind = "stuck"
@@ -190,16 +195,19 @@ def _never_moves(log: StartLog, phases: Phases, name: str, signs: Mapping[str, S
     since, until = float(t[first]), float(t[-1])
     if until - since < 45.0 or t.size - first < 20:
         return
+    # The pressure of the air, seen with coarse steps: a hose that is off is at least as likely.
+    most = 0.35 if name == "map" and abs(float(x[first]) - air_pa) < 3e3 else 1.0
     moved, said = _due(log, phases, name, signs, since, float(x[first]), air_pa)
     steps = moved / max(sign.resolution, 0.02 * TOLERANCE[name])
-    support = min(40.0, 2.5 * steps - 4.0)
+    support = most * min(40.0, 2.5 * steps - 4.0)
     if moved <= 0 or support <= 0:
         return
     # A value that was climbing up to its highest and then stands is a stop of the input as likely as a dead channel.
     rising = first > 20 and float(x[first] - x[max(first - 30, 0)]) > 3.0 * max(sign.resolution, 1e-9)
-    kind, other = ("clipped", "stuck") if rising and x[first] >= x.max() else ("stuck", "clipped")
+    stop = rising and x[first] >= x.max()
+    kind = "clipped" if stop and name not in TEMPERATURES else "stuck"
     yield Clue(
-        kind=kind, also=(other,) if kind == "clipped" else (), channel=name, support=support,
+        kind=kind, also=("stuck" if kind == "clipped" else "clipped",) if stop else (), channel=name, support=support,
         evidence=(f"{WORDS[name]} shows one number from {since:.0f} s to the end, while {said}",),
         start_s=since, end_s=until,
     )  # fmt: skip
@@ -210,7 +218,8 @@ def _due(
 ) -> tuple[float, str]:
     """How far a sound channel must have moved since then, home unit, and why."""
     t = log.time_s
-    running = phases.mask("first_30_s", "idle", "warm_up", "run_up") & (t >= since)
+    good = t[~signs[name].bad]
+    running = phases.mask("first_30_s", "idle", "warm_up", "run_up") & (t >= since) & (t <= good[-1])
     stopped = phases.stop_s is not None and phases.stop_s > since + 20.0
     started = phases.start_s is not None and phases.start_s > since + 5.0 and phases.start_s < t[-1] - 30.0
     air = name == "map" and abs(value - air_pa) < 3e3
@@ -222,8 +231,8 @@ def _due(
         steady = high < 1.4 * max(low, 300.0)
     if name in {"map", "oil_pressure"}:
         # One number near the pressure of the air: a hose that is off, seen with coarse steps, is as likely.
-        # With the engine running it came to that number from below; a channel that never showed another is stuck.
-        most = 3e3 if air and since > t[0] + 5.0 else 30e3 if name == "map" else 150e3
+        # One number near the pressure of the air: a hose that is off, seen with coarse steps, is as likely.
+        most = 3e3 if air else 30e3 if name == "map" else 150e3
         if stopped or started:
             return most, "the engine starts or stops"
         if not steady and (name == "map" or value < 300e3):
@@ -300,7 +309,9 @@ def _noisy(name: str, sign: Signs, log: StartLog, phases: Phases) -> Iterable[Cl
     base_run, base_rest = _QUIET_RUN[name]
     step = 0.35 * sign.resolution
     run = _excess(sign.noise_run, float(np.hypot(base_run, step)), TOLERANCE[name])
-    rest = _excess(sign.noise_rest, float(np.hypot(base_rest, step)), TOLERANCE[name])
+    rest = (
+        0.0 if name == "fuel_pressure" else _excess(sign.noise_rest, float(np.hypot(base_rest, step)), TOLERANCE[name])
+    )
     support = max(run, 0.0) + max(rest, 0.0)
     if support <= 0:
         return

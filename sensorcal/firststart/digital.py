@@ -313,7 +313,7 @@ def _quick(x: Floats, rows: Bools, share: float, driver: Floats | None = None) -
     What follows a driver's own quick changes, such as a hunting idle, is taken out first.
     """
     triple = rows[2:] & rows[1:-1] & rows[:-2]
-    if triple.sum() < 12:
+    if triple.sum() < 24:
         return float("nan")
     bend = (x[2:] - 2.0 * x[1:-1] + x[:-2])[triple]
     if driver is not None:

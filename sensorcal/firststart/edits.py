@@ -125,11 +125,12 @@ def _resistance(channels: tuple[str, ...], facts: StartFacts, *, weight: float) 
     hottest = min(float(facts.curves[name].resistance_ohm(95.0)) for name in channels)
     ohms = hottest * np.geomspace(0.05, 2.0, 22)[:, None]
     common = len(channels) > 1
+    part = 0.2 if common else 0.5
     first, second = ("wrong_pullup", "wrong_curve") if common else ("wrong_curve", "wrong_pullup")
     found = [
         Edit(kind=first, also=(second,), channels=channels, sizes=ratios, undo=scale, weight=weight,
              unit="resistance taken {:+.0%} from what it is", detail="ratio"),
-        Edit(kind="wrong_curve", also=(), channels=channels, sizes=slopes, undo=bend, weight=0.5 * weight,
+        Edit(kind="wrong_curve", also=(), channels=channels, sizes=slopes, undo=bend, weight=part * weight,
              unit="B {:.3f} times what it should be", detail="slope"),
     ]  # fmt: skip
     if not common:
@@ -214,7 +215,7 @@ def _leak(facts: StartFacts) -> Edit:
         f = _column(sizes)
         return {"map": (rows["map"] - f * facts.station_pa) / (1.0 - f)}
 
-    return Edit(kind="map_hose_leak", also=(), channels=("map",), sizes=np.linspace(0.05, 0.7, 27)[:, None],
+    return Edit(kind="map_hose_leak", also=(), channels=("map",), sizes=np.geomspace(0.08, 0.75, 12)[:, None],
                 undo=undo, unit="{:.0%} of the way to the air outside")  # fmt: skip
 
 
@@ -307,7 +308,7 @@ def _mask(names: Iterable[str]) -> Floats:
 def _orders(hot: list[str], wet: list[str], facts: StartFacts) -> Iterable[Edit]:
     """Two plugs exchanged, or a row of channels slipped by one."""
     if "charge_in" in hot and "charge_out" in hot:
-        yield _order("swapped_charge", {"charge_in": "charge_out", "charge_out": "charge_in"}, facts, 1.5)
+        yield _order("swapped_charge", {"charge_in": "charge_out", "charge_out": "charge_in"}, facts, 3.0)
     if "oil_pressure" in wet and "fuel_pressure" in wet:
         yield _order("swapped_oil_fuel", {"oil_pressure": "fuel_pressure", "fuel_pressure": "oil_pressure"}, facts, 1.5)
     for names in (hot, wet):

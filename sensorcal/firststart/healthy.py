@@ -99,7 +99,9 @@ def temperatures(rows: Rows, context: Context) -> Parts:
             ("crank_step", "crank", start, 0), ("start_step", "after_start", start, 1),
             ("stop_step", "after_stop", x[..., W["end_run"]], 2),
         ):  # fmt: skip
-            mean, spread = _STEPS[name][index]
+            mean, own = _STEPS[name][index]
+            # A hot restart moves warm pockets along: the first flow may step by some degrees.
+            spread = np.where(start > 42.0, own + 5.0, own) if index < 2 else own
             parts[f"{name}.{label}"] = tail((x[..., W[window]] - against - mean) / np.hypot(spread, step), 4.0)
         moved = x[..., W["loaded"]] - x[..., W["unloaded"]]
         parts[f"{name}.load_step"] = tail(moved / np.hypot(0.5, step), 4.0)
@@ -233,7 +235,7 @@ def manifold(rows: Rows, context: Context) -> Parts:
     at_rest = np.where(np.isfinite(rest), rest, again)
     dip = rest - x[..., W["crank_low"]]
     idle = np.fmin(x[..., W["idle_warm"]], x[..., W["run_low"]])
-    usual, spread = (facts.engine.idle_map_pa, 4_500.0) if facts.engine.idle_map_pa else (40_000.0, 6_000.0)
+    usual, spread = (facts.engine.idle_map_pa, 4_500.0) if facts.engine.idle_map_pa else (40_000.0, 5_500.0)
     quiet = facts.station_pa - 6_000.0 - x[..., W["run_low"]]
     return {
         "map.rest": tail((at_rest - facts.station_pa) / station),
@@ -288,7 +290,9 @@ def fuel(rows: Rows, context: Context) -> Parts:
     span = facts.span_pa("fuel_pressure")
     step = 0.4 * context.resolution.get("fuel_pressure", 0.0)
     zero = np.hypot(0.008 * span, step)
-    usual = engine.fuel_set_pa or 300e3
+    typed = facts.low.get("fuel_pressure")
+    # A typed lower limit tells a carburettor's 30 kPa from an injection's 300.
+    usual = engine.fuel_set_pa or (1.3 * typed if typed else 300e3)
     rest = x[..., W["rest"]]
     # Residual pressure from an earlier run, or the pump already on, is no fault: anything up to the regulator's value.
     residual = np.where(
@@ -316,9 +320,9 @@ def fuel(rows: Rows, context: Context) -> Parts:
             parts["fuel_pressure.power"] = tail(np.minimum(away, 0.0))
             parts["fuel_pressure.surge"] = tail(np.maximum(away, 0.0))
     else:
-        injected = _log(idle - lift_idle, 300e3) / 0.25
-        low = _log(idle, 30e3) / 0.35
-        parts["fuel_pressure.level"] = np.logaddexp(tail(injected), tail(low) - 3.0)
+        injected = tail(_log(idle - lift_idle, usual) / 0.25)
+        low = tail(_log(idle, 30e3) / 0.35) - (9.0 if typed else 2.0)
+        parts["fuel_pressure.level"] = np.logaddexp(injected, low)
         drop = high - idle
         lift = np.maximum(m[..., W["boost"]] - m[..., W["idle_warm"]], 0.0) if m is not None else np.zeros(())
         # Whether the regulator looks at the open air or at the manifold is not known: between the two is no fault.

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from sensorcal.engine import PRESSURES, TEMPERATURES
 from sensorcal.firststart.cause import PRIOR, Cause
 from sensorcal.firststart.channels import GENUINE
 from sensorcal.firststart.clues import Clue, clues
@@ -25,7 +26,7 @@ from sensorcal.firststart.real import LINES, Trouble, trouble
 from sensorcal.firststart.realfirst import real_first
 from sensorcal.firststart.slow import slow_charge_causes, slow_edits
 from sensorcal.firststart.startlog import StartLog
-from sensorcal.firststart.summary import Summary, summarise
+from sensorcal.firststart.summary import Summary, W, summarise
 from sensorcal.firststart.windows import Windows, windows
 from sensorcal.setup import Setup
 
@@ -133,7 +134,12 @@ def _by_edit(edit: Edit, rows: Mapping[str, Floats], base: Mapping[str, float], 
     lost = np.zeros(edit.sizes.shape[0], bool)
     for name, x in undone.items():
         lost |= (np.isnan(x) & np.isfinite(rows[name])).any(axis=-1) if edit.kind not in _REORDERING else False
-    parts = healthy({**rows, **undone}, context, undone)
+    seen = context
+    if edit.kind == "wrong_unit" and edit.channels[0] in PRESSURES:
+        # A mistaken unit stretches the display's steps as well.
+        steps = {name: context.resolution.get(name, 0.0) / float(edit.sizes[0, 0]) for name in edit.channels}
+        seen = replace(context, resolution={**context.resolution, **steps})
+    parts = healthy({**rows, **undone}, seen, undone)
     total = np.zeros(edit.sizes.shape[0])
     for name, value in parts.items():
         # A line that only falls silent is not explained: it keeps what it said.
@@ -150,15 +156,32 @@ def _by_edit(edit: Edit, rows: Mapping[str, Floats], base: Mapping[str, float], 
         if name in base and np.isfinite(base[name]) and np.isfinite(np.broadcast_to(value, total.shape)[best])
     }
     size = tuple(float(number) for number in edit.sizes[best])
+    best_rows = {name: np.broadcast_to(x, (total.size, x.shape[-1]))[best] for name, x in undone.items()}
     return Cause(
+        fits_cold=_fits_cold(rows, best_rows, context) if edit.kind in _STATIC else False,
         kind=edit.kind, also=edit.also, channels=edit.channels, support=support,
         weight=PRIOR + float(np.log(edit.weight)) + support, lines=gains, size=size,
         text=edit.unit.format(*(np.expm1(size) if edit.detail == "ratio" else size)),
         start_s=0.0, end_s=0.0,
         exact=context.facts.engine.fuel_set_pa is not None,
         low=edit.kind == "wrong_unit" and size[0] < 1.0,
-        rows={name: np.broadcast_to(x, (total.size, x.shape[-1]))[best] for name, x in undone.items()},
+        rows=best_rows,
     )  # fmt: skip
+
+
+_STATIC = frozenset({"wrong_unit", "wrong_curve", "wrong_pullup"})
+
+
+def _fits_cold(rows: Mapping[str, Floats], undone: Mapping[str, Floats], context: Context) -> bool:
+    """Say whether a cold engine before the start shows with the edit undone, and does not show without."""
+    at = W["rest"]
+    names = [name for name in TEMPERATURES if name in rows and np.isfinite(rows[name][at])]
+    if len(names) < 3 or context.u_ambient_c > 4.0 or not any(name in undone for name in names):
+        return False
+    after = np.array([undone.get(name, rows[name])[at] for name in names]) - context.ambient_c
+    before = np.array([rows[name][at] - context.ambient_c for name in names if name in undone])
+    cold = bool(np.ptp(after) < 5.0 and np.abs(after).max() < 8.0)
+    return cold and bool(np.abs(before).min() > 10.0)
 
 
 _REORDERING = frozenset({"swapped_charge", "swapped_oil_fuel", "channel_slip"})

@@ -98,6 +98,11 @@ def trouble(log: StartLog, phases: Phases, facts: StartFacts, signs: Mapping[str
     running = phases.mask("first_30_s", "idle", "warm_up", "run_up")
     if phases.stop_s is not None:
         running = running & (log.time_s < phases.stop_s - 4.0)
+    bus = log.values.get("bus")
+    if not log.has("rpm") and bus is not None:
+        # Without an engine speed the alternator says whether the engine still turns.
+        with np.errstate(invalid="ignore"):
+            running = running & ~(bus < 12.8)
     found = [
         _low_oil(log, phases, facts, signs, running),
         _low_fuel(log, phases, facts, signs, running),
@@ -192,6 +197,7 @@ def _hot(log: StartLog, facts: StartFacts, signs: Mapping[str, Signs], channel: 
     x, good = seen
     with np.errstate(invalid="ignore"):
         high = good & (x > limit)
+    high &= ~_jumped(log.time_s, x, good, high)
     when = _held(log, high)
     if when is None:
         return None
@@ -202,6 +208,18 @@ def _hot(log: StartLog, facts: StartFacts, signs: Mapping[str, Signs], channel: 
                   f"{'the limit of ' if typed is not None else 'a usual '}{limit:.0f} °C, from {when[0]:.0f} s"),),
         start_s=when[0], end_s=when[1], worst=worst,
     )  # fmt: skip
+
+
+def _jumped(t: Floats, x: Floats, good: Bools, high: Bools) -> Bools:
+    """Rows of a stretch that is entered by a jump: heat climbs, a contact jumps."""
+    out = np.zeros(t.size, bool)
+    rows = np.flatnonzero(good)
+    for part in stretches(t, high):
+        first = int(np.searchsorted(t, part.start_s))
+        before = rows[rows < first]
+        if before.size and t[first] - t[before[-1]] < 3.0 and x[first] - x[before[-1]] > 15.0:
+            out |= (t >= part.start_s) & (t <= part.end_s)
+    return out
 
 
 def _climbing(log: StartLog, facts: StartFacts, signs: Mapping[str, Signs], running: Bools) -> Trouble | None:
@@ -218,7 +236,7 @@ def _climbing(log: StartLog, facts: StartFacts, signs: Mapping[str, Signs], runn
     worst = float(np.quantile(y, 0.98))
     opens = facts.engine.thermostat_c if facts.engine.thermostat_c is not None else 84.0
     # A thermostat opens fully some ten degrees above its beginning; a working radiator holds it there.
-    beyond = worst - max(opens + 15.0, 100.0)
+    beyond = worst - max(opens + 15.0, 99.0)
     if beyond > 0.0:
         return Trouble(
             kind="overheat_real", channel="coolant", crossed=False, support=4.5 + 0.4 * beyond,
@@ -252,31 +270,47 @@ def _erratic(log: StartLog, signs: Mapping[str, Signs], running: Bools) -> Troub
     if rows.size < 40:
         return None
     t, y = log.time_s[rows], x[rows]
-    # Moves within three seconds: no block of metal and water heats by 5 degC in that time, however hard the run-up.
-    step = 3.0
-    move = np.interp(t + 0.5 * step, t, y) - np.interp(t - 0.5 * step, t, y)
+    # Quick noise belongs to the wires: the mean of five seconds stays. Then every turn by more than some degrees
+    # counts: a block of metal and water turns at the thermostat and after a run-up, a handful of times at most.
+    slow = _means(t, y, 5.0)
     noise = signs["coolant"].noise_run
-    least = max(5.0, 7.0 * noise if np.isfinite(noise) else 5.0)
-    ups, downs = _separate(t, move > least), _separate(t, move < -0.7 * least)
-    # Erratic is up and down: what it gains in jumps it must have lost elsewhere.
-    fallen = float(np.maximum(np.maximum.accumulate(y) - y, 0.0).max())
-    if len(ups) + len(downs) < 3 or not ups or fallen < 1.5 * least:
-        return None
-    if float(np.abs(move).max()) > 40.0:
-        return None  # vapour and water differ by 5-20 degC; this is a contact that comes and goes
+    turn = max(2.5, 2.5 * noise if np.isfinite(noise) else 2.5, 1.3 * signs["coolant"].resolution)
+    turns = _turns(slow[0], slow[1], turn)
+    step = np.interp(t + 1.5, t, y) - np.interp(t - 1.5, t, y)
+    if len(turns) < 7 or float(np.abs(step).max()) > 40.0:
+        return None  # vapour and water differ by 5-20 degC; more within seconds is a contact that comes and goes
+    said = (
+        f"coolant reads erratic: it turns {len(turns)} times by more than {turn:.1f} °C while the engine runs, "
+        f"the first time at {turns[0]:.0f} s"
+    )
     return Trouble(
-        kind="coolant_airlock_real", channel="coolant", crossed=False,
-        support=min(40.0, 4.0 * (len(ups) + len(downs)) - 4.0),
-        evidence=((f"coolant reads erratic: {len(ups)} quick rises and {len(downs)} quick falls of more than "
-                  f"{least:.0f} °C within 3 s, the first at {min(ups + downs):.0f} s"),),
-        start_s=min(ups + downs), end_s=max(ups + downs), worst=float(np.abs(move).max()),
+        kind="coolant_airlock_real", channel="coolant", crossed=False, support=min(40.0, 2.4 * (len(turns) - 5)),
+        evidence=(said,),
+        start_s=turns[0], end_s=turns[-1], worst=float(np.abs(step).max()),
     )  # fmt: skip
 
 
-def _separate(t: Floats, mask: Bools) -> list[float]:
-    """Times of events at least eight seconds apart."""
-    out: list[float] = []
-    for at in t[mask]:
-        if not out or at - out[-1] > 8.0:
-            out.append(float(at))
-    return out
+def _means(t: Floats, y: Floats, width_s: float) -> tuple[Floats, Floats]:
+    """Means over stretches of equal length."""
+    index = ((t - t[0]) / width_s).astype(np.int64)
+    rows = np.bincount(index)
+    used = rows > 0
+    return (np.bincount(index, weights=t)[used] / rows[used], np.bincount(index, weights=y)[used] / rows[used])
+
+
+def _turns(t: Floats, y: Floats, least: float) -> list[float]:
+    """Times at which a series turns round after having moved by more than some amount."""
+    found: list[float] = []
+    direction, end, end_at = 0, y[0], t[0]
+    low, high = y[0], y[0]
+    for when, value in zip(t, y, strict=True):
+        if direction == 0:
+            low, high = min(low, value), max(high, value)
+            direction = 1 if value >= low + least else -1 if value <= high - least else 0
+            end, end_at = value, when
+        elif direction * (value - end) > 0.0:
+            end, end_at = value, when
+        elif direction * (end - value) >= least:
+            found.append(float(end_at))
+            direction, end, end_at = -direction, value, when
+    return found

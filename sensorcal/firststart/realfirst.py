@@ -14,8 +14,8 @@ from sensorcal.firststart.channels import FAMILY, GENUINE
 from sensorcal.firststart.real import LINES, Trouble
 
 _LEAST = 4.2  # support that a pattern without a crossed limit needs to be reported
-_AT_REST, _STEPS, _ORDER = 5.0, 6.0, 6.0
-"""Natural logarithms of likelihood ratios that count as positive evidence: about 150, 400 and 400 to 1."""
+_AT_REST, _STEPS, _ORDER, _OTHER = 4.0, 6.0, 6.0, 8.0
+"""Natural logarithms of likelihood ratios that count as positive evidence: from about 50 to 3000 to 1."""
 
 
 def real_first(
@@ -50,6 +50,8 @@ def real_first(
         place = later if against else first
         if all((cause.kind, cause.channels) != (one.kind, one.channels) for cause in place):
             place.append(one)
+    # An erratic coolant reading hides the heat that follows from it: it is named before the limit it leads to.
+    first.sort(key=lambda one: (one.kind != "coolant_airlock_real", not one.crossed, one.start_s))
     named = {(cause.kind, cause.channels) for cause in (*first, *later)}
     return [*first, *(cause for cause in found if (cause.kind, cause.channels) not in named), *later]
 
@@ -59,7 +61,8 @@ def contradicts(cause: Cause, channel: str, lines: Mapping[str, float]) -> bool:
 
     Positive is: a rail or a blank; a mistake already seen at rest or after the stop; a step with the current; two
     channels that exchange their whole behaviour; a typed regulator value met exactly, at idle and at power, through
-    one mistaken unit. A fitting level is not.
+    one mistaken unit; probes that stood far from a cold engine's temperature before the start and are all on it with
+    the cause undone. A fitting level is not.
 
     Parameters
     ----------
@@ -73,7 +76,7 @@ def contradicts(cause: Cause, channel: str, lines: Mapping[str, float]) -> bool:
     -------
     bool
     """
-    if cause.hard and cause.kind in {"open_circuit", "short_circuit"}:
+    if (cause.hard and cause.kind in {"open_circuit", "short_circuit"}) or cause.fits_cold:
         return True
     own = {name for names in LINES.values() for name in names}
     gains = cause.lines
@@ -85,10 +88,13 @@ def contradicts(cause: Cause, channel: str, lines: Mapping[str, float]) -> bool:
     steps = [gain for line, gain in gains.items() if line.startswith(f"{channel}.") and line.endswith("_step")]
     if sum(steps) > _STEPS:
         return True
-    if cause.kind == "wrong_unit" and channel == "fuel_pressure" and "fuel_pressure.power" in gains:
+    if sum(gain for line, gain in gains.items() if line not in own and not line.endswith("_step")) > _OTHER:
+        return True  # it puts right what the trouble would leave unexplained
+    if cause.kind == "wrong_unit" and channel == "fuel_pressure":
         # Only a typed regulator value makes these lines narrow enough to count.
-        checked = ("fuel_pressure.level", "fuel_pressure.power", "fuel_pressure.surge")
-        return cause.exact and all(lines.get(name, -9.0) + gains.get(name, -9.0) > -0.8 for name in checked)
+        checked = [name for name in ("level", "power", "surge") if f"fuel_pressure.{name}" in gains]
+        met = (lines[f"fuel_pressure.{name}"] + gains[f"fuel_pressure.{name}"] for name in checked)
+        return cause.exact and "level" in checked and all(value > -0.8 for value in met)
     return False
 
 

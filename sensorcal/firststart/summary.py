@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sensorcal.engine import PRESSURES
 from sensorcal.firststart.channels import CHANNELS
 from sensorcal.firststart.windows import Values, Windows
 
@@ -61,8 +62,13 @@ def summarise(view: Windows) -> Summary:
     """
     where = _places(view)
     steps = _load_steps(view)
+    rows = {name: _row(view.values[name], where, view, steps) for name in CHANNELS if name in view.values}
+    if not view.rest.any():
+        for name in (*PRESSURES, "rpm", "bus"):
+            if name in rows:  # the first seconds of cranking are a rest for temperatures only
+                rows[name][W["rest"]] = np.nan
     return Summary(
-        rows={name: _row(view.values[name], where, view, steps) for name in CHANNELS if name in view.values},
+        rows=rows,
         boost_rows=int(where["boost"].sum()),
         load_steps=len(steps),
     )
