@@ -130,7 +130,7 @@ def body_effect(
     notes: tuple[str, ...] = ()
     if estimate.dof > 0 and estimate.chi_squared > chi_squared_limit(estimate.dof):
         sizes = sizes * math.sqrt(estimate.chi_squared / estimate.dof)
-        scattered = "cold and hot readings do not agree with one effect (once in a hundred by chance): its U is enlarged"
+        scattered = "cold and hot readings do not agree with one effect (once in a hundred by chance): U is enlarged"
         notes = (f"{scattered}; look for a wrong reading, or wait until the body is warm through",)
     if one_place:
         zero, u_zero, span, u_span = float(estimate.parameters[1]), float(sizes[1]), 0.0, math.nan
