@@ -49,6 +49,7 @@ def parser() -> argparse.ArgumentParser:
         preset,
         probe,
         readback,
+        startsheet,
         table,
     )
 
@@ -62,7 +63,7 @@ def parser() -> argparse.ArgumentParser:
     commands = top.add_subparsers(title="commands", metavar="COMMAND", required=True, parser_class=_Parser)
     bench = (demo, air, probe, fit, interpolation, table, readback, preset)
     installed = (chain, harness, inputtest, groundtest, panelrun, alarm)
-    started = (check,)
+    started = (startsheet, check)
     for command in (*bench, *installed, *started):
         command.add_parser(commands)
     return top

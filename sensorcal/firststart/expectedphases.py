@@ -171,7 +171,7 @@ def temperature_phases(
 def _charge(name: str, facts: StartFacts, oat_c: float | None) -> list[Expected]:
     first = name == "charge_in"
     idle = Expected(phase="idle")
-    power = Expected(phase="run-up", note="before the cooler above after it")
+    power = Expected(phase="run-up", note="in above out")
     if oat_c is not None:
         # Turbo and bay warm the ducts at idle; the two may cross there.
         idle = Expected(phase="idle", low=oat_c - 2.0, high=oat_c + _OPEN_AIR_IDLE_C, note="the two may cross")
@@ -185,7 +185,7 @@ def _charge(name: str, facts: StartFacts, oat_c: float | None) -> list[Expected]
             top = most + 10.0 if first else (1.0 - _EFFECTIVENESS[0]) * most + 10.0
             power = Expected(
                 phase="run-up", low=oat_c + low, high=oat_c + top,
-                note="at full boost; before the cooler well above after it",
+                note="at full boost; in well above out",
             )
         else:
             power = Expected(phase="run-up", low=oat_c - 2.0, high=oat_c + _OPEN_AIR_IDLE_C)
@@ -195,7 +195,7 @@ def _charge(name: str, facts: StartFacts, oat_c: float | None) -> list[Expected]
         Expected(phase="warm-up", low=idle.low, high=None if idle.high is None else idle.high + 5.0),
         power,
         Expected(phase="stop +10 s", form="change", low=-3.0, high=6.0),
-        Expected(phase="stop +3 min", form="change", low=0.0, high=45.0, note="heat soak, before leads"),
+        Expected(phase="stop +3 min", form="change", low=0.0, high=45.0, note="heat soak, in leads"),
     ]
 
 
@@ -224,7 +224,7 @@ def pressure_phases(name: str, facts: StartFacts, rest: AtRest, measurable_pa: f
             still,
             Expected(phase="pump on", low=low, high=high, note="no step"),
             Expected(phase="cranking", form="change", low=-8e3, high=-1e3, note="dips"),
-            Expected(phase="first 30 s", low=idle[0], high=idle[1] + 5e3, note="falls within 2 s of the start"),
+            Expected(phase="first 30 s", low=idle[0], high=idle[1] + 5e3, note="falls within 2 s"),
             Expected(phase="idle", low=idle[0], high=idle[1], note="hunts a little"),
             Expected(phase="warm-up", low=idle[0], high=idle[1] + 10e3),
             Expected(phase="run-up", low=idle[1], high=limits[1], note="never beyond its limit"),
@@ -239,11 +239,11 @@ def pressure_phases(name: str, facts: StartFacts, rest: AtRest, measurable_pa: f
             still,
             Expected(phase="pump on", low=low, high=high, note="no step"),
             Expected(phase="cranking", low=low, high=80e3 + high, note="may show"),
-            Expected(phase="first 30 s", low=limits[0], note="rises within the maker's time, or stop"),
+            Expected(phase="first 30 s", low=limits[0], note="in the maker's time, or stop"),
             Expected(phase="idle", low=limits[0], note="high while cold, falling as it warms"),
             Expected(phase="warm-up", low=limits[0], high=limits[1], note="falls smoothly"),
             Expected(phase="run-up", low=max(filter(None, (run[0], limits[0])), default=None), high=limits[1] or run[1],
-                     note="rises with speed, or stands at the relief valve"),
+                     note="rises with speed up to the relief valve"),
             Expected(phase="stop +10 s", low=low, high=high, note="as before the start"),
             Expected(phase="stop +3 min", low=low, high=high, note="as before the start"),
         ]  # fmt: skip

@@ -1,0 +1,60 @@
+"""`sensorcal startsheet` as a builder types it on the morning of the first start."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sensorcal.cli.main import main
+
+DATA = Path(__file__).parents[2] / "data"
+SETUP = str(DATA / "starts" / "setup.toml")
+
+
+def test_page_and_list_are_written(tmp_path, capsys):
+    """The page or the list would not be where it was asked for, or the list of a flown start be overwritten."""
+    page, events = tmp_path / "out" / "start.html", tmp_path / "events.csv"
+    command = ["startsheet", "--setup", SETUP, "--qnh", "1013", "--oat", "8"]
+    assert main([*command, "--html", str(page), "--events", str(events)]) == 0
+    said = capsys.readouterr().out
+    assert "Air here 93.85" in said
+    assert "Outside air 8 °C" in said
+    assert "as in the setup" not in said
+    assert "FIRE GUARD" in page.read_text(encoding="utf-8")
+    assert events.read_text(encoding="utf-8").startswith("event,Coolant [°C]")
+    assert main([*command, "--events", str(events)]) == 2
+    assert "exists already" in capsys.readouterr().err
+
+
+def test_the_setup_of_yesterday_is_named(capsys):
+    """Yesterday's QNH would be taken without a word."""
+    assert main(["startsheet", "--setup", SETUP]) == 0
+    assert "QNH and outside air as in the setup; give today's" in capsys.readouterr().out
+
+
+def test_without_a_setup(capsys):
+    """Three inputs would not give the first number."""
+    assert main(["startsheet", "--elevation", "2100ft", "--qnh", "29.80inHg", "--oat", "46F"]) == 0
+    said = capsys.readouterr().out
+    assert "Air here 93.4" in said
+    assert "______" in said
+
+
+@pytest.mark.parametrize(
+    ("argv", "word"),
+    [
+        ([], "elevation is not stated"),
+        (["--elevation", "640"], "qnh is not stated"),
+        (["--elevation", "640", "--qnh", "29.92hPa"], "--qnh"),
+        (["--elevation", "640", "--qnh", "x"], "--qnh"),
+        (["--elevation", "9500", "--qnh", "1013"], "--elevation"),
+        (["--elevation", "640", "--qnh", "1013", "--record", "nowhere.json"], "nowhere.json"),
+    ],
+)
+def test_wrong_input_is_one_line(argv, word, capsys):
+    """A mistake would end in a traceback, or not name the option."""
+    assert main(["startsheet", *argv]) == 2
+    error = capsys.readouterr().err
+    assert error.count("\n") == 1
+    assert word in error
