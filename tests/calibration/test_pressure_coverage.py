@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tests.studies.pressure_coverage import BENCH, FINE, HARD, coverage
+from tests.studies.pressure_whole_run import whole_runs
 
 EVENINGS = 1000
 # Two standard errors of a coverage of 95 % from so many evenings.
@@ -25,3 +26,13 @@ def test_both_intervals_hold(bench):
     assert found.spread_ratio == pytest.approx(np.ones(5), abs=0.07)
     # limits are rectangular: the Monte Carlo interval is narrower than k = 2 promises
     assert np.all(found.half_widths_pa[:, 1] < found.half_widths_pa[:, 0])
+
+
+@pytest.mark.slow
+def test_u_of_a_whole_run_holds():
+    """A term lost between the rows and U, or a loop counted in none of them, would leave too many errors outside."""
+    found = whole_runs(200)
+    # at least 95 % asked; two standard errors of 200 evenings are 3 %
+    assert found.held.min() >= 0.92, found.held
+    assert found.questioned <= 0.035  # 1 % expected: more than 7 come by chance once in 900 times
+    assert found.inflated <= 0.035
