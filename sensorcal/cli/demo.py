@@ -35,9 +35,11 @@ def run(args: argparse.Namespace) -> int:
     from sensorcal.bench.demo import BLUNDERS_RUN, WATER_BATH_RUN, write_scenario
     from sensorcal.cli.main import main
     from sensorcal.errors import SensorcalError
+    from sensorcal.firststart.simulate_demo import write_starts
 
     top = Path(args.directory)
     write_scenario(top)
+    write_starts(top)
     setup = str(top / "setup.toml")
     print("INVENTED DATA: nothing in this folder was measured.\n")
     air = ["air", "--elevation", "640", "--qnh", "1009", "--station-elevation", "610"]
@@ -57,6 +59,7 @@ def run(args: argparse.Namespace) -> int:
         ("3. The same evening in a hurry, with slips of the pen: they are found.", [*wrong, "--date", _DATE]),
         *(("4. The tables to key in." if i == 0 else "", table) for i, table in enumerate(tables)),
         *_pressure_steps(top),
+        *_start_steps(top),
     ]
     for head, command in steps:
         if head:
@@ -67,7 +70,8 @@ def run(args: argparse.Namespace) -> int:
             raise SensorcalError(f"the demo stopped at `sensorcal {command[0]}`", do="see the line above")
         print()
     print(f"Open {top / 'tables' / 'P1-report.html'} first, then the pages beside it and in {top / 'calibrations'};")
-    print(f"of the pressure sensors {top / 'tables' / 'O1-report.html'}, and to take along {top / 'day-sheet.html'}.")
+    print(f"of the pressure sensors {top / 'tables' / 'O1-report.html'}, and to take along {top / 'day-sheet.html'};")
+    print(f"of the first start {top / 'findings' / 'oil-falling.html'}.")
     return 0
 
 
@@ -98,3 +102,17 @@ def _pressure_steps(top: Path) -> list[tuple[str, list[str]]]:
     }
     steps = [(heads.get(n, ""), command) for n, command in enumerate([*fits, *tables])]
     return [*steps, ("7. The morning after: what do they show before the engine turns?", day)]
+
+
+def _start_steps(top: Path) -> list[tuple[str, list[str]]]:
+    """Two logs of a first start: real trouble, and a hose that is off."""
+    folder, out = top / "starts", top / "findings"
+    checks = [
+        [
+            *("check", str(folder / f"{log}.csv"), "--setup", str(folder / "setup.toml")),
+            *("--out", str(out / f"{log}.json"), "--html", str(out / f"{log}.html")),
+        ]
+        for log in ("oil-falling", "map-hose-off")
+    ]
+    head = "8. After the first start: what does not fit, and what is to be checked next?"
+    return [(head if n == 0 else "", command) for n, command in enumerate(checks)]

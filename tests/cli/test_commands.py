@@ -204,7 +204,7 @@ def test_help_is_quick_and_shows_an_example() -> None:
     assert "sensorcal air --elevation" in done.stdout
 
 
-@pytest.mark.parametrize("command", ["demo", "air", "probe", "fit", "table"])
+@pytest.mark.parametrize("command", ["demo", "air", "probe", "fit", "table", "check"])
 def test_each_help_shows_an_example(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     """An option list alone does not tell how to begin."""
     with pytest.raises(SystemExit) as stop:
@@ -246,6 +246,7 @@ def test_demo_runs_from_an_installed_wheel_in_an_empty_folder(tmp_path: Path) ->
     for tag in tags:
         assert (empty / "out" / "calibrations" / f"{tag}.html").exists()
         assert (empty / "out" / "tables" / f"{tag}.html").exists()
+    assert "Stop and check" in (empty / "out" / "findings" / "oil-falling.html").read_text(encoding="utf-8")
     assert "O1, F1, M1 by record" in (empty / "out" / "day-sheet.html").read_text(encoding="utf-8")
     assert (empty / "out" / "README.md").read_bytes() == (root / "data" / "README.md").read_bytes()
 
