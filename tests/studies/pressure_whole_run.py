@@ -1,9 +1,9 @@
 """Coverage of U through the whole product: from the rows as written to a reading in use, at bench temperature.
 
 Run `python -m tests.studies.pressure_whole_run` (2000 evenings a bench) or add `--short`. Six pressures up and down
-against a 0.5 % gauge whose level and tilt, pointer and digits are drawn from the stated limits; the sensor's zero, span,
-bow, loop and scatter with the evening. Points, terms, repeatability, loop, order of the curve and U are the product's own.
-Truth: what a later reading, somewhere in the loop, is off.
+against a 0.5 % gauge whose level and tilt, pointer and digits are drawn from the stated limits; the sensor's zero,
+span, bow, loop and scatter with the evening. Points, terms, repeatability, loop, order of the curve and U are the
+product's own. Truth: what a later reading, somewhere in the loop, is off.
 """
 
 from __future__ import annotations
