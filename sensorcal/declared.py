@@ -57,7 +57,7 @@ def key_of(name: str) -> str:
     >>> key_of("elevation_m"), key_of("u_gain_ratio"), key_of("rows")
     ('elevation', 'u_gain', 'rows')
     """
-    for ending in ("_w_per_k", "_ratio", "_ohm", "_pa", "_c", "_m", "_s", "_a", "_v"):
+    for ending in ("_w_per_k", "_per_k", "_ratio", "_ohm", "_pa", "_c", "_m", "_s", "_a", "_v"):
         if name.endswith(ending):
             return name.removesuffix(ending)
     return name

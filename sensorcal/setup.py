@@ -298,6 +298,7 @@ class Probe:
     dissipation_w_per_k: float = declared(
         0.010, "self-heating: power for 1 K", "mW/K", why="stirred water, estimate; 2 to 4 mW/K in still air"
     )
+    u_dissipation_ratio: float | None = declared(None, "standard uncertainty of that, relative", "%")
     immersion_m: float | None = declared(None, "length under water, if not the whole body", "mm")
     time_constant_s: float | None = declared(None, "time constant in the bath", "s")
     redline: float | None = declared(None, "limit of the engine maker's manual", "measurand")

@@ -36,6 +36,9 @@ class Transducer:
     output_high_ratio: float = declared(
         0.9, "output over supply at the upper end", "%", why="4.5 V on 5 V, common practice, no source"
     )
+    line_ratio: float | None = declared(
+        None, "half-width within which the sensor keeps to that line, of the span, where no run was made", "%"
+    )
     supply_v: float | None = declared(None, "supply at the sensor's plug, where the run has no supply column", "V")
     supply_stability_v: float = declared(
         0.01, "half-width within which a supply read once stays", "V", difference=True,
@@ -102,8 +105,9 @@ class Transducer:
         if self.body_low_c >= self.body_high_c:
             raise InputError(f"transducer {self.name} has body_low not below body_high", do="correct the two")
         not_negative(
-            self, "supply_stability_v", "meter_step_v", "u_meter_ratio", "counts_full", "u_gauge_reading_pa",
-            "hysteresis_pa", "body_effect_pa", "u_head_height_m", "head_density_kg_m3", "u_head_density_kg_m3",
+            self, "line_ratio", "supply_stability_v", "meter_step_v", "u_meter_ratio", "counts_full",
+            "u_gauge_reading_pa", "hysteresis_pa", "body_effect_pa", "u_head_height_m", "head_density_kg_m3",
+            "u_head_density_kg_m3",
         )  # fmt: skip
 
     def stand_in(self, name: str) -> str | None:

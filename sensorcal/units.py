@@ -37,6 +37,7 @@ _TABLE: dict[str, tuple[str, float, float]] = {
     "ohm": ("resistance", 1.0, 0.0),
     "kohm": ("resistance", 1e3, 0.0),
     "Mohm": ("resistance", 1e6, 0.0),
+    "milliohm": ("resistance", -1e3, 0.0),
     "Pa": ("pressure", 1.0, 0.0),
     "hPa": ("pressure", 100.0, 0.0),
     "mbar": ("pressure", 100.0, 0.0),
@@ -68,6 +69,8 @@ _TABLE: dict[str, tuple[str, float, float]] = {
     "h": ("time", 3600.0, 0.0),
     "W/K": ("dissipation", 1.0, 0.0),
     "mW/K": ("dissipation", -1e3, 0.0),
+    "1/K": ("tempco", 1.0, 0.0),
+    "ppm/K": ("tempco", -1e6, 0.0),
 }
 
 HOME: dict[str, str] = {
@@ -80,6 +83,7 @@ HOME: dict[str, str] = {
     "ratio": "1",
     "time": "s",
     "dissipation": "W/K",
+    "tempco": "1/K",
 }
 """The home unit of each dimension."""
 
@@ -138,7 +142,10 @@ def parse_unit(text: str) -> str:
     if unit in _SPELLINGS:
         return _SPELLINGS[unit]
     if unit.startswith("m") and unit[1:].strip().lower() in {"ω", "ohm", "ohms"}:
-        raise InputError(f"{text!r} means milliohm, which no probe here has", do="write Mohm for a million ohms")
+        raise InputError(
+            f"{text!r} means milliohm, which no probe here has",
+            do="write Mohm for a million ohms, milliohm in full for a strap",
+        )
     lowered = unit.lower()
     if lowered in _LOWER:
         return _LOWER[lowered]

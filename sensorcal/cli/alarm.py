@@ -20,6 +20,7 @@ _EXAMPLE = """\
 example:
   sensorcal alarm --limit 120degC --u 1.6 --rate 0.3 --lag 15
   sensorcal alarm --limit 150kPa --low --u 7 --caution 10
+  sensorcal alarm --sensor O1 --setup setup.toml
   sensorcal alarm calibrations/P1.json --setup setup.toml --log logs/climb.csv --lag 15 --normal 105
   sensorcal alarm --limit 120 --u 1.6 --accept 0.01 --cap 90kPa --altitude 0,640,3000
 """
@@ -33,8 +34,9 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         help="the number to key in as an alarm, from limit, uncertainty and lag",
         description=(
             "The engine maker's limit less what the reading cannot know: guard band for U by a decision rule, what the "
-            "quantity moves while probe and monitor lag, and half a display step. All in the unit of the limit. With a "
-            "setup, limit, U and step are those of the installed channel."
+            "quantity moves while probe and monitor lag, and half a display step. With a setup, limit, U and step are "
+            "those of the installed channel, in the unit that its panel shows; oil and fuel pressure are guarded "
+            "against too little, everything else against too much, unless you say otherwise."
         ),
         epilog=_EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -44,7 +46,9 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("--setup", metavar="SETUP.toml", help="wiring, monitor and limits of the channel")
     parser.add_argument("--sensor", metavar="TAG", help="without a record: the maker's sheet of this sensor")
     parser.add_argument("--limit", metavar="V", help="the engine maker's limit, with its unit (that of the setup)")
-    parser.add_argument("--low", action="store_true", help="a limit that must not be undershot, such as oil pressure")
+    side = parser.add_mutually_exclusive_group()
+    side.add_argument("--low", action="store_true", help="a limit that must not be undershot, such as oil pressure")
+    side.add_argument("--high", action="store_true", help="a limit that must not be exceeded, such as boost")
     parser.add_argument("--u", metavar="U", help="expanded uncertainty of the reading at the limit, 19 times in 20")
     moving = parser.add_argument_group("how fast it moves")
     moving.add_argument("--rate", metavar="R", help="worst change toward the limit, per second")
@@ -71,17 +75,17 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 def run(args: argparse.Namespace) -> int:
     """Work the alarm out and show the arithmetic."""
     from sensorcal.installed.alarm import alarm, nuisance
-    from sensorcal.units import interval_from_si
+    from sensorcal.units import from_si, interval_from_si
     from sensorcal.views.alarmlines import alarm_lines, alarm_machine
 
     setup = setup_and_source(args.setup)[0] if args.setup else None
-    found = _limit(args, setup)
+    found, typed_unit = _limit(args, setup)
     unit = found.unit
 
     def apart(option: str, text: str | None, otherwise: float) -> float:
         if text is None:
             return otherwise
-        return float(interval_from_si(quantity(option, text, unit, difference=True), unit))
+        return float(interval_from_si(quantity(option, text, typed_unit, difference=True), unit))
 
     side: Side = "low" if found.low else "high"
     log_rate = _log_rate(args, setup, found, side)
@@ -104,7 +108,7 @@ def run(args: argparse.Namespace) -> int:
     if args.normal is not None:
         room = nuisance(
             result,
-            _value("--normal", args.normal, unit),
+            float(from_si(quantity("--normal", args.normal, typed_unit), unit)),
             repeatability=apart("--repeatability", args.repeatability, _REPEATABILITY_SHARE * step),
             ripple=apart("--ripple", args.ripple, 0.0),
         )
@@ -144,11 +148,12 @@ def _unit(option: str, text: str, otherwise: str) -> str:
         raise InputError(f"{option}: {error.what}", do=error.do) from None
 
 
-def _limit(args: argparse.Namespace, setup: Setup | None) -> PanelLimit:
-    """The limit as typed, or that of the installed channel."""
+def _limit(args: argparse.Namespace, setup: Setup | None) -> tuple[PanelLimit, str]:
+    """The limit as typed, or that of the installed channel; and the unit of numbers typed without one."""
     from sensorcal.installed.panellimit import panel_limit, typed_limit
-    from sensorcal.units import interval_from_si
+    from sensorcal.units import dimension, interval_from_si
 
+    low = True if args.low else False if args.high else None
     if setup is None:
         if args.record or args.sensor:
             raise InputError("a record or a sensor needs its setup", do="give --setup SETUP.toml")
@@ -156,7 +161,9 @@ def _limit(args: argparse.Namespace, setup: Setup | None) -> PanelLimit:
             raise InputError("--limit and --u are needed", do="or a record or sensor with --setup")
         unit = _unit("--limit", args.limit, "degC")
         u = float(interval_from_si(quantity("--u", args.u, unit, difference=True), unit))
-        return typed_limit(_value("--limit", args.limit, unit), u, unit=unit, low=args.low)
+        if low is None and dimension(unit) == "pressure":
+            raise InputError(f"--limit: {args.limit} may be a low or a high limit", do="add --low or --high")
+        return typed_limit(_value("--limit", args.limit, unit), u, unit=unit, low=bool(low)), unit
     channel, role, scenario = channel_of(args, setup)
     kind, unit = ("pressure", setup.units.pressure) if channel.pressure else ("temperature", setup.units.temperature)
     limit_si = None
@@ -164,10 +171,10 @@ def _limit(args: argparse.Namespace, setup: Setup | None) -> PanelLimit:
         unit = _unit("--limit", args.limit, unit)
         limit_si = quantity("--limit", args.limit, unit, kind)
     expanded = None if args.u is None else quantity("--u", args.u, unit, difference=True)
-    found = panel_limit(setup, channel, role, limit_si=limit_si, unit=unit, low=args.low, expanded_si=expanded)
+    found = panel_limit(setup, channel, role, limit_si=limit_si, low=low, expanded_si=expanded)
     if scenario and not args.json:
         print(f"{scenario}\n")
-    return found
+    return found, unit
 
 
 def _log_rate(args: argparse.Namespace, setup: Setup | None, found: PanelLimit, side: Side) -> SustainedRate | None:

@@ -72,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
     table = _table(args, channel, setup) if args.table else None
     written = []
     if table is not None:
-        write_text(Path(args.table), _table_text(table, channel))
+        write_text(Path(args.table), _table_text(table, channel, setup))
         written.append(args.table)
     if args.png:
         written += _pictures(Path(args.png), sheet, setup)
@@ -121,7 +121,7 @@ def _table(args: argparse.Namespace, channel: InstalledChannel, setup: Setup) ->
             to_pa=high,
             rows=args.rows,
             at_pa=at,
-            tested_range_pa=channel.tested,
+            tested_range_pa=channel.supported,
             leave_out=leave,
         )
     return make_chain_table(
@@ -131,19 +131,19 @@ def _table(args: argparse.Namespace, channel: InstalledChannel, setup: Setup) ->
         to_c=high,
         rows=args.rows,
         at_c=at,
-        tested_range_c=channel.tested,
+        tested_range_c=channel.supported,
         leave_out=leave,
     )
 
 
-def _table_text(table: ChainTable, channel: InstalledChannel) -> str:
+def _table_text(table: ChainTable, channel: InstalledChannel, setup: Setup) -> str:
     """The rows as CSV, with what they undo above them."""
     from sensorcal.installed.pressuretable import PressureTable
     from sensorcal.installed.pressuretext import pressure_csv
     from sensorcal.installed.tabletext import table_csv
     from sensorcal.views.chainpage import table_sentences
 
-    head = [f"sensor: {channel.tag}, {channel.source}", *table_sentences(table)]
+    head = [f"sensor: {channel.tag}, {channel.source}", *table_sentences(table, setup.units)]
     rows = table.table
     body = pressure_csv(rows) if isinstance(rows, PressureTable) else table_csv(rows)
     return "".join(f"# {line.rstrip('.')}\n" for line in head) + body
@@ -155,7 +155,7 @@ def _pictures(path: Path, sheet: ChannelSheet, setup: Setup) -> list[str]:
     from sensorcal.views.plots import fig_to_png
 
     channel = sheet.channel
-    over = range_figure(sheet.over_range, redline=channel.redline, units=setup.units, tested=channel.tested)
+    over = range_figure(sheet.over_range, redline=channel.redline, units=setup.units, tested=channel.supported)
     other = path.with_name(f"{path.stem}-range{path.suffix}")
     for name, figure in ((path, tornado_figure(sheet.point, setup.units)), (other, over)):
         figure.set_size_inches(5.6, 2.7)

@@ -73,7 +73,7 @@ def run(args: argparse.Namespace) -> int:
     if args.csv:
         write_text(Path(args.csv), wires_csv(sheet))
         written.append(args.csv)
-    print("\n".join([*harness_lines(sheet), f"Written: {', '.join(written)}"]))
+    print("\n".join([*harness_lines(sheet, setup.units), f"Written: {', '.join(written)}"]))
     return 0
 
 

@@ -121,7 +121,10 @@ def _ohms(rows: KeyedRows, pull: float | None, setup: Setup | None) -> list[floa
     supply = 1.0
     if kind == "voltage":
         supply = 5.0 if setup is None or setup.monitor.supply_v is None else setup.monitor.supply_v
-    return [float(ohm) for ohm in ratio_resistance(rows.signal / supply, pull)]
+    part = rows.signal / supply
+    if setup is not None and setup.monitor.arrangement == "pull-down":
+        part = 1.0 - part
+    return [float(ohm) for ohm in ratio_resistance(part, pull)]
 
 
 def _plugged(text: str, table: KeyedTable, tolerance_ratio: float) -> Plugged:

@@ -191,7 +191,7 @@ def alarm(
         ("half a display step", _signed(mark, half, digits)),
         ("sum", f"{exact:.{digits}f} {unit}"),
         ("key in, red", f"{red:g} {unit}"),
-        (f"key in, caution ({caution_before:g} before)", f"{caution:g} {unit}"),
+        (f"key in, caution ({caution_before:.3g} before)", f"{caution:g} {unit}"),
     )
     width = max(len(text.split(" ")[0]) for _, text in rows)
     lines = []

@@ -403,6 +403,7 @@ def table_conversion(table: MonitorTable, *, pull_ohm: float | None = None, supp
         past_ends=monitor.past_ends,
         pull_ohm=monitor.pull_up_ohm if pull_ohm is None else pull_ohm,
         supply_v=supply_v if monitor.supply_v is None else monitor.supply_v,
+        pull_down=monitor.pull_down,
     )
 
 

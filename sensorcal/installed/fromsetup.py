@@ -55,6 +55,8 @@ class InstalledChannel:
         Where the curve was tested; None without a calibration.
     assumed : tuple of Assumed
         What nobody stated.
+    sheet : tuple of float or None
+        First and last temperature of the maker's sheet that stands in for a calibration, degC.
     """
 
     tag: str
@@ -67,6 +69,12 @@ class InstalledChannel:
     limit: Limit
     tested: tuple[float, float] | None
     assumed: tuple[Assumed, ...]
+    sheet: tuple[float, float] | None = None
+
+    @property
+    def supported(self) -> tuple[float, float] | None:
+        """Range of the tested points, or of the sheet that stands in for them; beyond it a curve is extrapolated."""
+        return self.sheet if self.tested is None else self.tested
 
     @property
     def pressure(self) -> bool:
@@ -74,20 +82,21 @@ class InstalledChannel:
         return isinstance(self.chain.sensor, RatioSensor)
 
     def beyond(self, measurand: FloatArray) -> NDArray[np.bool_]:
-        """Whether values lie beyond the tested points of the calibration (any shape); False without one."""
+        """Whether values lie beyond the tested points, or beyond the sheet without them (any shape)."""
         at = np.asarray(measurand, dtype=np.float64)
-        if self.tested is None:
+        if self.supported is None:
             return np.zeros(at.shape, dtype=bool)
-        near = 0.005 * (self.tested[1] - self.tested[0]) if self.pressure else END_TOLERANCE_C
-        return np.asarray((at < self.tested[0] - near) | (at > self.tested[1] + near))
-
+        low, high = self.supported
+        near = 0.005 * (high - low) if self.pressure else END_TOLERANCE_C
+        return np.asarray((at < low - near) | (at > high + near))
 
     def far(self, measurand: FloatArray) -> NDArray[np.bool_]:
-        """Whether temperatures lie further beyond the tested points than a curve should be used (any shape)."""
+        """Whether temperatures lie further beyond those points than a curve should be used (any shape)."""
         at = np.asarray(measurand, dtype=np.float64)
-        if self.tested is None or self.pressure:
+        if self.supported is None or self.pressure:
             return np.zeros(at.shape, dtype=bool)
-        return np.asarray((at < self.tested[0] - REACH_BEYOND_C) | (at > self.tested[1] + REACH_BEYOND_C))
+        low, high = self.supported
+        return np.asarray((at < low - REACH_BEYOND_C) | (at > high + REACH_BEYOND_C))
 
 
 def installed_channel(
@@ -167,7 +176,11 @@ def _temperature(
     parts = thermistor_parts(setup, tag)
     probe = setup.probe(tag)
     assumed = [a for a in assumptions(probe, f"probes.{tag}", setup.stated) if a.name.endswith(".dissipation")]
-    assumed.append(Assumed(name=f"probes.{tag}.u_dissipation", value="30 %", why="estimate; two currents find it"))
+    u_heating = probe.u_dissipation_ratio
+    if u_heating is None:
+        u_heating = _HEATING
+        value = f"{100 * _HEATING:g} %"
+        assumed.append(Assumed(name=f"probes.{tag}.u_dissipation", value=value, why="estimate; two currents find it"))
     tested = None
     if calibration is not None:
         curve: ResistanceCurve = calibration
@@ -199,12 +212,13 @@ def _temperature(
         high=high,
         u_error=u_error,
         heating_k_per_w=heating,
-        u_heating_k_per_w=_HEATING * heating,
+        u_heating_k_per_w=u_heating * heating,
     )
     if keyed is None:
         conversion: Conversion = CurveConversion(
-            curve=curve, low=low, high=high, pull_ohm=parts.pull_ohm, supply_v=parts.supply_v
-        )
+            curve=curve, low=low, high=high, pull_ohm=parts.pull_ohm, supply_v=parts.supply_v,
+            pull_down=parts.divider.arrangement == "pull-down",
+        )  # fmt: skip
         monitor = "no table given: the monitor is taken to hold the sensor's own curve"
     else:
         conversion = temperature_conversion(
@@ -222,6 +236,7 @@ def _temperature(
         limit="high",
         tested=tested,
         assumed=(*parts.assumed, *assumed),
+        sheet=None if calibration is not None else _sheet_ends(probe),
     )
 
 
@@ -251,11 +266,15 @@ def _pressure(
             low_pa=data.low_pa,
             high_pa=data.high_pa,
         )
-        source = f"data sheet, taken within {100 * _SHEET_PRESSURE:g} % of the span"
+        line_ratio = _SHEET_PRESSURE if data.line_ratio is None else data.line_ratio
+        source = f"data sheet, taken within {100 * line_ratio:g} % of the span"
         low_pa, high_pa, kind = data.low_pa, data.high_pa, data.kind
         assumed += assumptions(data, f"transducers.{tag}", setup.stated)
         assumed = [a for a in assumed if a.name.rpartition(".")[2] not in _NOT_IN_USE]
-        u_all = _u_data_sheet_pa(data)
+        if data.line_ratio is None:
+            value, why = f"{100 * line_ratio:g} %", "no record: taken to keep to the data sheet's line, estimate"
+            assumed.append(Assumed(name=f"transducers.{tag}.line", value=value, why=why))
+        u_all = _u_data_sheet_pa(data, line_ratio)
 
         def u_error(p: FloatArray) -> FloatArray:
             return np.full(np.shape(p), u_all)
@@ -268,13 +287,19 @@ def _pressure(
         assumed.append(
             Assumed(name=f"channels.{tag}.supply_current", value="0 mA, up to 10 mA", why="not stated, estimate")
         )
+    u_current = wired.u_supply_current_a
+    if u_current is None:
+        u_current = 0.1 * wired.supply_current_a if stated else 0.010 / _SQRT3
+        if stated:
+            name, value = f"channels.{tag}.u_supply_current", f"{1e3 * u_current:.2g} mA"
+            assumed.append(Assumed(name=name, value=value, why="10 %, estimate"))
     sensor = RatioSensor(
         curve=curve,
         low=low,
         high=high,
         u_error=u_error,
         current_a=wired.supply_current_a,
-        u_current_a=0.1 * wired.supply_current_a if stated else 0.010 / _SQRT3,
+        u_current_a=u_current,
     )
     if keyed is None:
         conversion: Conversion = CurveConversion(curve=curve, low=low, high=high, supply_v=parts.supply_v)
@@ -336,6 +361,12 @@ def claimed_u_c(calibration: Calibration, temperature_c: FloatArray, *, shape_co
     return np.asarray(np.where(hot, np.maximum(u, least), u))
 
 
+def _sheet_ends(probe: Probe) -> tuple[float, float]:
+    """Coldest and hottest temperature of a maker's sheet, degC."""
+    at = [t for t, _ in probe.sheet]
+    return min(at), max(at)
+
+
 def _u_sheet_c(curve: ResistanceCurve, probe: Probe, temperature_c: FloatArray) -> FloatArray:
     """The sheet's tolerance on resistance as a standard uncertainty in degC."""
     t = np.asarray(temperature_c, dtype=np.float64)
@@ -344,9 +375,9 @@ def _u_sheet_c(curve: ResistanceCurve, probe: Probe, temperature_c: FloatArray) 
     return np.asarray(probe.sheet_tolerance_ratio / _SQRT3 * 2.0 * step / np.abs(ln))
 
 
-def _u_data_sheet_pa(data: Transducer) -> float:
+def _u_data_sheet_pa(data: Transducer, line_ratio: float) -> float:
     """Line, hysteresis and hot body of a data sheet as one standard uncertainty, Pa."""
-    widths = (_SHEET_PRESSURE * data.span_pa, 0.5 * data.assumed_hysteresis_pa, data.assumed_body_effect_pa)
+    widths = (line_ratio * data.span_pa, 0.5 * data.assumed_hysteresis_pa, data.assumed_body_effect_pa)
     return float(np.sqrt(sum(width**2 for width in widths)) / _SQRT3)
 
 

@@ -26,11 +26,14 @@ class GroundChannels:
         By name: temperature in degC or pressure in Pa at which the effect is told.
     left_out : tuple of str
         Tags without a sheet, whose effect is not known.
+    ungrounded : tuple of str
+        Names of sensors between supply and input: no ground stands in their loop.
     """
 
     channels: tuple[Channel, ...]
     at: dict[str, float]
     left_out: tuple[str, ...]
+    ungrounded: tuple[str, ...] = ()
 
 
 def ground_channels(setup: Setup, channels: Channels | None = None) -> GroundChannels:
@@ -62,16 +65,19 @@ def ground_channels(setup: Setup, channels: Channels | None = None) -> GroundCha
     known = known_channels(setup) if channels is None else channels
     taken: list[Channel] = []
     at: dict[str, float] = {}
-    left_out = []
+    left_out, ungrounded = [], []
     for tag in tags_of(setup):
         if tag not in known:
             left_out.append(tag)
             continue
         name = f"{tag} {setup.probe(tag).role}".strip()
+        if known[tag].chain.divider.arrangement == "pull-down":
+            ungrounded.append(name)
+            continue
         one, where = _channel(setup, known[tag], name)
         taken.append(one)
         at[name] = where
-    return GroundChannels(channels=tuple(taken), at=at, left_out=tuple(left_out))
+    return GroundChannels(channels=tuple(taken), at=at, left_out=tuple(left_out), ungrounded=tuple(ungrounded))
 
 
 def _channel(setup: Setup, known: InstalledChannel, name: str) -> tuple[Channel, float]:

@@ -140,12 +140,11 @@ class TableReading:
     """A monitor's conversion read as a curve: degC from the ohms that it sees."""
 
     conversion: Conversion
-    pull_ohm: float
+    given: InputDescription
 
     def temperature_c(self, resistance_ohm: ArrayLike) -> FloatArray:
         """Temperature that is shown, degC, before the display rounds it."""
-        ohm = np.asarray(resistance_ohm, dtype=float)
-        return np.asarray(self.conversion.value(np.asarray(ohm / (ohm + self.pull_ohm))), dtype=float)
+        return np.asarray(self.conversion.value(self.given.ratio(resistance_ohm)), dtype=float)
 
 
 def plan_input(
@@ -219,7 +218,7 @@ def plan_input(
     ohm, slope = _at_limit(channel, limit_c)
     plan = plan_substitution(
         given, tuple(one.test for one in usable), limit_ohm=ohm, c_per_ohm=slope, count=count,
-        wrong_tables=_pairs(chain, wrong_tables),
+        wrong_tables=_pairs(chain, given, wrong_tables),
     )  # fmt: skip
     chosen = [next(one for one in usable if one.test is test) for test in plan.tests]
     chosen.sort(key=lambda one: (one.resistance_ohm is None, -(one.resistance_ohm or 0.0), -(one.ratio or 0.0)))
@@ -276,7 +275,7 @@ def prove_input(
         )
     signal = 0.5 * (reach.low + reach.high)
     finding = fit_substitution(
-        given, tuple(one.test for one in plugged), signal, wrong_tables=_pairs(chain, wrong_tables)
+        given, tuple(one.test for one in plugged), signal, wrong_tables=_pairs(chain, given, wrong_tables)
     )
     ohm, slope = _at_limit(channel, limit_c)
     error, u = limit_effect(finding, given, limit_ohm=ohm, c_per_ohm=slope)
@@ -292,7 +291,11 @@ def describe(channel: InstalledChannel) -> InputDescription:
     assumed = chain.conversion.pull_ohm
     assert assumed is not None
     bits = chain.converter.bits
-    return InputDescription(pull_up_ohm=assumed, step_ratio=FINEST_RATIO if bits is None else 1.0 / 2**bits)
+    return InputDescription(
+        pull_up_ohm=assumed,
+        pull_down=chain.divider.arrangement == "pull-down",
+        step_ratio=FINEST_RATIO if bits is None else 1.0 / 2**bits,
+    )
 
 
 def substitute(
@@ -353,8 +356,8 @@ def _at_limit(channel: InstalledChannel, limit_c: float) -> tuple[float, float]:
     return float(ohm[1]), float(2.0 * _SLOPE_C / (ohm[2] - ohm[0]))
 
 
-def _pairs(chain: Chain, wrong: Mapping[str, Conversion] | None) -> dict[str, TablePair]:
-    pull = chain.conversion.pull_ohm
-    assert pull is not None
-    right = TableReading(conversion=chain.conversion, pull_ohm=pull)
-    return {name: (right, TableReading(conversion=other, pull_ohm=pull)) for name, other in (wrong or {}).items()}
+def _pairs(
+    chain: Chain, given: InputDescription, wrong: Mapping[str, Conversion] | None
+) -> dict[str, TablePair]:
+    right = TableReading(conversion=chain.conversion, given=given)
+    return {name: (right, TableReading(conversion=other, given=given)) for name, other in (wrong or {}).items()}

@@ -122,6 +122,7 @@ def temperature_conversion(
         past_ends=_past(monitor.past_ends),
         pull_ohm=pull_ohm,
         supply_v=supply_v,
+        pull_down=monitor.arrangement == "pull-down",
     )
 
 

@@ -35,6 +35,9 @@ class MonitorInput:
         Pull-up resistor, ohm; needed for voltage and ratio.
     supply_v : float, optional
         Supply of the pull-up, V; needed for voltage.
+    pull_down : bool
+        True where the sensor sits between supply and input, and the resistor between input and ground: volts then
+        rise as the resistance falls.
     rows : int
         Most rows the table can hold.
     signal_step, value_step : float
@@ -71,6 +74,7 @@ class MonitorInput:
     kind: Kind = "resistance"
     pull_up_ohm: float | None = None
     supply_v: float | None = None
+    pull_down: bool = False
     rows: int = 16
     signal_step: float = 1.0
     value_step: float = 1.0
@@ -115,10 +119,9 @@ class MonitorInput:
         """What the monitor measures with a sensor of this resistance, in `signal_unit`; any shape."""
         if self.kind == "resistance":
             home = np.asarray(resistance_ohm, dtype=float)
-        elif self.kind == "ratio":
-            home = circuit.divider_ratio(resistance_ohm, self._pull_up)
         else:
-            home = circuit.divider_voltage(resistance_ohm, self._pull_up, self._supply)
+            across = circuit.divider_ratio(resistance_ohm, self._pull_up)
+            home = (1.0 - across if self.pull_down else across) * (self._supply if self.kind == "voltage" else 1.0)
         return np.asarray(units.from_si(home, self.signal_unit))
 
     def resistance_ohm(self, signal: ArrayLike) -> FloatArray:
@@ -126,9 +129,8 @@ class MonitorInput:
         home = np.asarray(units.to_si(np.asarray(signal, dtype=float), self.signal_unit))
         if self.kind == "resistance":
             return home
-        if self.kind == "ratio":
-            return circuit.ratio_resistance(home, self._pull_up)
-        return circuit.divider_resistance(home, self._pull_up, self._supply)
+        part = home / self._supply if self.kind == "voltage" else home
+        return circuit.ratio_resistance(1.0 - part if self.pull_down else part, self._pull_up)
 
     def signal_text(self, signal: float) -> str:
         """Write a signal with the decimals of its step."""
@@ -144,8 +146,11 @@ class MonitorInput:
         """The circuit behind the signal, in words; empty for a resistance input."""
         if self.kind == "resistance":
             return ""
-        pull_up = f"{units.shortest(self._pull_up)} ohm pull-up"
-        return pull_up if self.supply_v is None else f"{pull_up} to {units.shortest(self.supply_v)} V"
+        if self.pull_down:
+            pull = f"{units.shortest(self._pull_up)} ohm to ground, sensor to the supply"
+            return pull if self.supply_v is None else f"{pull} of {units.shortest(self.supply_v)} V"
+        pull = f"{units.shortest(self._pull_up)} ohm pull-up"
+        return pull if self.supply_v is None else f"{pull} to {units.shortest(self.supply_v)} V"
 
     @property
     def _pull_up(self) -> float:
@@ -179,6 +184,7 @@ def monitor_input(setup: MonitorSetup) -> MonitorInput:
         kind=setup.input,  # type: ignore[arg-type]  # the setup and MonitorInput check the words themselves
         pull_up_ohm=setup.pull_up_ohm,
         supply_v=setup.supply_v,
+        pull_down=setup.arrangement == "pull-down",
         rows=setup.rows,
         signal_step=setup.signal_step,
         value_step=setup.value_step,

@@ -33,6 +33,8 @@ class InputDescription:
     ----------
     pull_up_ohm : float
         Nominal pull-up.
+    pull_down : bool
+        True where the resistor goes to ground and the sensor to the supply; the part keeps its name.
     step_ratio : float
         Smallest step of the shown signal, as a part of the supply: 1/1024 for 10 bits.
     u_noise_ratio : float
@@ -42,6 +44,7 @@ class InputDescription:
     """
 
     pull_up_ohm: float = 1000.0
+    pull_down: bool = False
     step_ratio: float = 1.0 / 1024.0
     u_noise_ratio: float = 0.0
     u_pull_up: float = 0.02
@@ -53,6 +56,22 @@ class InputDescription:
             number = getattr(self, name)
             if not (np.isfinite(number) and number > 0):
                 raise InputError(f"{name} cannot be {number:g}", do="give a number above zero")
+
+    def ratio(self, resistance_ohm: ArrayLike, *, pull_up: float = 0.0) -> FloatArray:
+        """Voltage at a sound input over the supply, for ohms at it and a relative error of the pull-up; any shape."""
+        ohm, pull = np.asarray(resistance_ohm, dtype=float), self.pull_up_ohm * (1.0 + pull_up)
+        return np.asarray((pull if self.pull_down else ohm) / (ohm + pull))
+
+    def ohm(self, ratio: ArrayLike) -> FloatArray:
+        """Ohms that the monitor believes to see behind a part of the supply: the inverse of `ratio`."""
+        part = np.asarray(ratio, dtype=float)
+        part = 1.0 - part if self.pull_down else part
+        return np.asarray(self.pull_up_ohm * part / (1.0 - part))
+
+    def ohm_per_ratio(self, ratio: ArrayLike) -> FloatArray:
+        """Slope of `ohm`."""
+        part = np.asarray(ratio, dtype=float)
+        return np.asarray(-self.pull_up_ohm / part**2 if self.pull_down else self.pull_up_ohm / (1.0 - part) ** 2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,8 +173,7 @@ def expected_ratio(
     array([0.497])
     """
     source = np.array([
-        t.resistance_ohm / (t.resistance_ohm + given.pull_up_ohm * (1.0 + pull_up))
-        if t.resistance_ohm is not None else t.ratio for t in tests
+        given.ratio(t.resistance_ohm, pull_up=pull_up) if t.resistance_ohm is not None else t.ratio for t in tests
     ], dtype=float)  # fmt: skip
     return np.asarray(source * (1.0 + gain) + offset)
 
@@ -273,15 +291,16 @@ def slopes(given: InputDescription, tests: tuple[Test, ...], x: FloatArray | Non
     at = np.zeros(3) if x is None else x
     source = expected_ratio(given, tests, pull_up=at[0])
     resistor = np.array([t.resistance_ohm is not None for t in tests])
-    by_pull = np.where(resistor, -source * (1.0 - source) / (1.0 + at[0]) * (1.0 + at[1]), 0.0)
+    sign = 1.0 if given.pull_down else -1.0
+    by_pull = np.where(resistor, sign * source * (1.0 - source) / (1.0 + at[0]) * (1.0 + at[1]), 0.0)
     return np.column_stack([by_pull, source, np.ones(len(tests))])
 
 
 def limit_slope(given: InputDescription, limit_ohm: float, c_per_ohm: float) -> FloatArray:
     """Error at the limit, degC, per unit of each part: what the table makes of the signal."""
-    s = limit_ohm / (limit_ohm + given.pull_up_ohm)
-    ohm_per_ratio = given.pull_up_ohm / (1.0 - s) ** 2
-    return np.asarray(c_per_ohm * ohm_per_ratio * np.array([-s * (1.0 - s), s, 1.0]))
+    s = float(given.ratio(limit_ohm))
+    by_pull = (1.0 if given.pull_down else -1.0) * s * (1.0 - s)
+    return np.asarray(c_per_ohm * float(given.ohm_per_ratio(s)) * np.array([by_pull, s, 1.0]))
 
 
 def limit_effect(
@@ -320,7 +339,7 @@ def _seen_through(
     if not ((shown > 0) & (shown < 1)).all():
         return None
     try:
-        value = np.asarray(keyed.temperature_c(given.pull_up_ohm * shown / (1.0 - shown)))
+        value = np.asarray(keyed.temperature_c(given.ohm(shown)))
         grid = _GRID_OHM
         if isinstance(mistaken, PairsCurve):
             low, high = mistaken.resistance_ohm[0], mistaken.resistance_ohm[-1]
@@ -333,7 +352,7 @@ def _seen_through(
     if not grid.size or not np.isfinite(value).all() or (value < falls[-1]).any() or (value > falls[0]).any():
         return None
     ohm = np.exp(np.interp(value, falls[::-1], np.log(grid)[::-1]))
-    return np.asarray(ohm / (ohm + given.pull_up_ohm))
+    return given.ratio(ohm)
 
 
 def _verdict(

@@ -168,11 +168,11 @@ def _table_shift(
 ) -> FloatArray:
     """Signal, read back through the right table, by which a mistaken one differs; parts of the supply."""
     s = expected_ratio(given, tests)
-    ohm = given.pull_up_ohm * s / (1.0 - s)
+    ohm = given.ohm(s)
     away = np.asarray(mistaken.temperature_c(ohm)) - np.asarray(keyed.temperature_c(ohm))
     above, below = keyed.temperature_c(ohm * 1.001), keyed.temperature_c(ohm * 0.999)
     slope = (np.asarray(above) - np.asarray(below)) / (0.002 * ohm)
-    shift = away / np.where(slope == 0.0, np.nan, slope) * (1.0 - s) ** 2 / given.pull_up_ohm
+    shift = away / np.where(slope == 0.0, np.nan, slope) / given.ohm_per_ratio(s)
     # Where either table shows nothing, or does not move, nothing is claimed.
     return np.asarray(np.nan_to_num(shift, nan=0.0))
 

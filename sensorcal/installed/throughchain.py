@@ -249,7 +249,8 @@ def make_chain_table(
     asked: dict[str, Any] = {
         "from_c": from_c, "to_c": to_c, "rows": rows, "at_c": at_c, "tested_range_c": tested_range_c,
     }  # fmt: skip
-    seen = ChannelCurve(chain=known, across=monitor.kind != "resistance")
+    # A monitor described with its pull-down turns ohms into volts by itself.
+    seen = ChannelCurve(chain=known, across=monitor.kind != "resistance" and not monitor.pull_down)
     bare = ChannelCurve(chain=with_ideal(known, elements_of(known)), across=seen.across)
     table, plain = (make_table(curve, monitor, **asked) for curve in (seen, bare))
     pull_down = chain.divider.arrangement == "pull-down"
@@ -361,6 +362,11 @@ def _same_circuit(chain: Chain, monitor: MonitorInput | PressureInput) -> None:
         )
     if not isinstance(monitor, MonitorInput):
         return
+    if monitor.pull_down and chain.divider.arrangement != "pull-down":
+        raise TableError(
+            "the table is for a sensor between supply and input, the chain's sensor sits between input and ground",
+            do="give both the same arrangement",
+        )
     pull = chain.conversion.pull_ohm
     if monitor.pull_up_ohm is not None and pull is not None and monitor.pull_up_ohm != pull:
         raise TableError(

@@ -197,8 +197,9 @@ def graph_of(function: Function, z0: float, z1: float, *, z_low: float, z_high: 
         _check_falling(values)
         along = (knots - knots[0]) / (knots[-1] - knots[0]) + (values[0] - values) / (values[0] - values[-1])
         knots = np.interp(np.linspace(0.0, 2.0, size), along, knots)
-        for end in (z_low, z_high, z0, z1):
-            knots[np.argmin(np.abs(knots - end))] = end
+        knots[0], knots[-1] = z_low, z_high
+        for end in (z0, z1):
+            knots = _with_knot(knots, end)
         values = np.asarray(function(knots), dtype=float)
     span = float(values[0] - values[-1])
     for remaining in range(13, -1, -1):
@@ -235,6 +236,17 @@ def graph_of(function: Function, z0: float, z1: float, *, z_low: float, z_high: 
         pieces=_pieces(knots, cubic, first, last, span=float(ends[first] - ends[last])),
         misfit=misfit,
     )
+
+
+def _with_knot(knots: FloatArray, at: float) -> FloatArray:
+    """Put a knot at a place: the nearest one moves there, but an outermost one stays and gets a neighbour."""
+    nearest = int(np.argmin(np.abs(knots - at)))
+    # Rows may stand on the outermost knots, however little they lie beyond the range; nearer than this is rounding.
+    apart = abs(float(knots[nearest]) - at) > 1e-9 * float(knots[-1] - knots[0])
+    if apart and nearest in {0, knots.size - 1}:
+        return np.sort(np.append(knots, at))
+    knots[nearest] = at
+    return knots
 
 
 def _check_falling(values: FloatArray) -> None:

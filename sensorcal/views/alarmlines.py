@@ -54,6 +54,8 @@ def alarm_lines(
     side = "past" if found.side == "high" else "below"
     chance = _chance(found.false_accept)
     lines += ["", f"At rest and shown {_guarded(found)}, the true value is {side} the limit {chance}."]
+    if not found.travel:
+        lines.append("No climb is counted: give --rate, or a --log of your own, with --lag.")
     if rate is not None:
         lines.append(
             f"Rate from the log: {rate.rate_per_s:+.3g} ± {2.0 * rate.u_rate_per_s:.1g} {symbol}/s over "

@@ -64,7 +64,8 @@ def chain_lines(sheet: ChannelSheet, units: UnitsOut | None = None, *, table: Ch
         lines += ["", *_reads(sheet, units)]
     if table is not None:
         lines += ["", *table_sentences(table, units)]
-    lines += ["", "Assumed, because nobody stated it:", *(f"  - {one}" for one in channel.assumed)]
+    lines += ["", "Assumed, because nobody stated it (the names are those of the setup file):"]
+    lines += [f"  - {one}" for one in channel.assumed]
     return [*lines, "", f"Caution: {CAUTION}"]
 
 
@@ -89,7 +90,7 @@ def read_sentence(
     why = "; ".join(read.reasons)
     if read.closed:
         steps = f"; the steps alone leave {low} to {high} {symbol}" if read.high - read.low > 1e-6 else ""
-        beyond = ", extrapolated beyond the tested points" if extrapolated else ""
+        beyond = ", extrapolated beyond tested points or sheet" if extrapolated else ""
         return f"{head}: true {plainly(read.true, read.expanded, unit)}{beyond}{steps}."
     if math.isfinite(read.low):
         return f"{head}: {low} {symbol} or more, no measurement: {why}."
@@ -240,7 +241,7 @@ def chain_page_html(
     pictures = {
         "tornado": (tornado_figure(sheet.point, units), "What each part does to the shown number"),
         "range": (
-            range_figure(sheet.over_range, redline=channel.redline, units=units, tested=channel.tested),
+            range_figure(sheet.over_range, redline=channel.redline, units=units, tested=channel.supported),
             "Shown minus true over the range",
         ),
     }
@@ -263,7 +264,7 @@ def chain_page_html(
             for one in budget_lines(total, units)
         ],
         "total": {"error": signed(_apart(total.error, unit)), "expanded": f"{_apart(total.expanded, unit):.2f}"},
-        "at": f"{from_si(total.measurand, unit):.6g} {unit_symbol(unit)}",
+        "at": f"{_plain(from_si(total.measurand, unit))} {unit_symbol(unit)}",
         "times": TIMES,
         "drawn": drawn_sentence(sheet, units),
         "reads": _reads(sheet, units),
@@ -302,8 +303,8 @@ def _rows(sheet: ChannelSheet, units: UnitsOut) -> list[dict[str, Any]]:
         flags += ["dangerous side"] if point.dangerous else []
         rows.append(
             {
-                "true": f"{from_si(point.measurand, unit):.6g}",
-                "panel": "nothing" if math.isnan(displayed) else f"{from_si(displayed, unit):.6g}",
+                "true": _plain(from_si(point.measurand, unit)),
+                "panel": "nothing" if math.isnan(displayed) else _plain(from_si(displayed, unit)),
                 "off": signed(_apart(point.error, unit)),
                 "expanded": f"{_apart(point.expanded, unit):.2f}",
                 "flag": ", ".join(flags),
@@ -311,6 +312,11 @@ def _rows(sheet: ChannelSheet, units: UnitsOut) -> list[dict[str, Any]]:
             }
         )
     return rows
+
+
+def _plain(value: float) -> str:
+    """To two decimals at most: a kilopascal is 0.15 psi, a whole degree Celsius a tenth of a degree Fahrenheit."""
+    return f"{round(value, 2) + 0.0:.7g}"
 
 
 def _machine_point(sheet: ChannelSheet, k: int, point: ChainPoint) -> dict[str, Any]:

@@ -46,6 +46,8 @@ def ground_lines(head: str, found: GroundFinding, known: GroundChannels, units: 
         lines.append("  no sensor of the setup returns by that path")
     if found.unmoved:
         lines.append(f"  not moved, another return: {', '.join(found.unmoved)}")
+    if known.ungrounded:
+        lines.append(f"  not moved, between supply and input: {', '.join(known.ungrounded)}")
     if known.left_out:
         lines.append(f"  not known, no sheet in the setup: {', '.join(known.left_out)}")
     return [*lines, f"  not seen by this test: {found.unseen}"]

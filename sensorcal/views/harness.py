@@ -29,26 +29,36 @@ CAUTIONS = (
 _KIND_WORDS = {"gauge": "gauge, vented", "sealed": "gauge, sealed", "absolute": "absolute"}
 
 
-def harness_lines(sheet: HarnessSheet) -> list[str]:
+def harness_lines(sheet: HarnessSheet, units: UnitsOut | None = None) -> list[str]:
     """Say in a few lines for a screen what is in doubt and what to buy.
 
     Parameters
     ----------
     sheet : HarnessSheet
+    units : UnitsOut, optional
+        Lengths are in feet where the altitude is.
 
     Returns
     -------
     list of str
     """
+    length = "ft" if units is not None and units.altitude == "ft" else "m"
     found = _warnings(sheet)
     lines = [sheet.note] if sheet.note else []
-    lines += [f"{len(sheet.wires)} wires for {len(sheet.roles)} sensors."]
+    lines += [f"{_many(len(sheet.wires), 'wire')} for {_many(len(sheet.roles), 'sensor')}."]
     if found:
         lines += ["Before the first crimp:", *(f"  - {tag}: {text}" for tag, text in found)]
     else:
         lines.append("No sensor's range and no wire is in doubt.")
-    lines += ["To buy:", *(f"  {one.buy_m:g} m of {one.wire} ({one.runs} runs)" for one in sheet.purchases)]
+    lines += ["To buy:"]
+    for one in sheet.purchases:
+        buy = number(from_si(one.buy_m, length), 1 if length == "m" else 0)
+        lines.append(f"  {buy} {length} of {one.wire} ({_many(one.runs, 'run')})")
     return lines
+
+
+def _many(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def wires_csv(sheet: HarnessSheet) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import replace
 
@@ -12,18 +13,23 @@ from hypothesis import strategies as st
 
 from sensorcal.calibration.calibration import u_temperature_c
 from sensorcal.calibration.thermistor import fit_thermistor
+from sensorcal.declared import key_of
 from sensorcal.errors import FileError, InputError, TableError
 from sensorcal.installed.budget import budget
-from sensorcal.installed.chain import shown
+from sensorcal.installed.chain import sensitivities, shown, trace
 from sensorcal.installed.chainparts import RatioSensor, Thermistor
 from sensorcal.installed.channelparts import thermistor_parts, transducer_parts, wire_of
 from sensorcal.installed.channelsheet import channel_sheet, usual_values
 from sensorcal.installed.fromsetup import claimed_u_c, installed_channel
 from sensorcal.installed.inverse import true_interval
 from sensorcal.installed.keyedrows import keyed_rows
+from sensorcal.installed.monitor import monitor_input
+from sensorcal.installed.tabletext import table_csv
+from sensorcal.installed.throughchain import make_chain_table
 from sensorcal.measure.interval import coverage_factor
 from sensorcal.measure.terms import term
 from sensorcal.monitorsetup import MonitorSetup, PressureInput
+from sensorcal.setup import Probe
 from sensorcal.setupfile import setup_from_text
 from sensorcal.transducer import Transducer
 from sensorcal.wiring import ChannelWiring
@@ -145,7 +151,7 @@ def test_tolerance_of_the_pull_up_is_rectangular():
     """If this fails, 1 % of the pull-up is taken for a standard uncertainty."""
     parts = thermistor_parts(setup_from_text('[monitor]\npull_up = "2200 ohm"\npull_up_tolerance = "5 %"\n'), "P1")
     assert parts.divider.u_pull_ohm == pytest.approx(2200.0 * 0.05 / math.sqrt(3.0))
-    assert dict(parts.shapes) == {"pull_ohm": "rectangular"}
+    assert dict(parts.shapes) == {"pull_ohm": "rectangular", "tempco_per_k": "rectangular"}
 
 
 def test_record_and_sheet_give_their_own_uncertainty():
@@ -359,3 +365,86 @@ def test_any_setup_gives_a_budget_that_adds_up_and_leads_back(setup):
         true = np.array([point.measurand for point in sheet.budget.points])
         assert ((found.low <= true + 1e-6 * scale) & (found.high >= true - 1e-6 * scale)).all()
         assert all((found.why[k] == 0) == found.closed[k] for k in range(true.size))
+
+
+def test_every_assumption_can_be_stated():
+    """If this fails, a page names a value that was taken for granted, and no setup file can correct it."""
+    wired = SHEET + WIRED.replace('pull_up = "1012 ohm"', "") + PRESSURE
+    parts = {
+        "channels": ChannelWiring, "probes": Probe, "transducers": Transducer, "monitor": MonitorSetup,
+        "pressure_input": PressureInput,
+    }  # fmt: skip
+    seen = set()
+    for text in (SHEET, wired, SHEET + WIRED, "[transducers.O1]\n"):
+        setup = setup_from_text(text)
+        for tag in [*setup.probes, *setup.transducers]:
+            for one in installed_channel(setup, tag).assumed:
+                room, _, key = one.name.rpartition(".")
+                fields = {key_of(entry.name) for entry in dataclasses.fields(parts[room.split(".")[0]])}
+                assert key in fields, one.name
+                seen.add(key)
+    assert {"u_ground", "u_strap", "u_current", "u_leak", "u_pull_up", "line", "input_resistance"} <= seen
+
+
+@pytest.mark.parametrize(
+    ("stated", "group", "u"),
+    [
+        ('u_ground = "3 mV"', "ground, constant", 3e-3),
+        ('u_strap = "0.3 milliohm"', "ground, by current", 3e-3),
+        ('u_current = "5 A"', "ground, by current", 4.5e-3),
+    ],
+)
+def test_the_doubt_of_a_ground_is_the_stated_one(stated, group, u):
+    """If this fails, a ground test's own uncertainty is replaced by the tool's 10 %, or counted in other units."""
+    # WIRED: 20 mV, 0.9 milliohm, -10 A; every other doubt of the ground is stated as none.
+    sure = [f'{key} = "{none}"' for key, none in (("u_ground", "0 V"), ("u_strap", "0 ohm"), ("u_current", "0 A"))]
+    lines = "\n".join([*(one for one in sure if one.split(" ")[0] != stated.split(" ")[0]), stated])
+    chain = installed_channel(setup_from_text(SHEET + WIRED.replace("[monitor]", f"{lines}\n[monitor]")), "P1").chain
+    slope = abs(float(sensitivities(chain, 120.0)["ground_v"]))
+    assert slope == pytest.approx(92.0, rel=0.1)
+    found = {line.group: line.u for line in budget(chain, 120.0).points[0].lines}
+    assert found[group] == pytest.approx(slope * u, rel=1e-6)
+
+
+def test_a_pull_down_input_of_the_setup(tmp_path):
+    """If this fails, a sensor between supply and input is read as if it sat between input and ground."""
+    down = SHEET + '[channels.P1]\ncontact = "10 ohm"\nlength = "0 m"\n[monitor]\narrangement = "pull-down"\n'
+    down += 'input = "voltage"\npull_up = "1000 ohm"\nsupply = "5 V"\nsignal_unit = "V"\nsignal_step = 0.001\n'
+    setup = setup_from_text(down)
+    channel = installed_channel(setup, "P1")
+    volts = float(trace(channel.chain, 90.0).input_v)
+    ohm = float(channel.chain.sensor.raw(90.0 + 0.0)) + 10.0
+    # By hand, but for self-heating of some tenths of a degree: 5 V over the probe, its contacts and 1000 ohm.
+    assert volts == pytest.approx(5.0 * 1000.0 / (1000.0 + ohm), abs=0.01)
+    # Ten ohms more in the loop read cold, as with a pull-up.
+    line = {one.group: one.error for one in budget(channel.chain, 90.0).points[0].lines}
+    assert line["contacts"] == pytest.approx(-10.0 * 0.172, rel=0.03)
+    monitor = monitor_input(setup.monitor)
+    made = make_chain_table(channel.chain, monitor, from_c=0.0, to_c=120.0, rows=16)
+    assert made.table.value[0] < made.table.value[-1]  # volts rise with temperature
+    path = tmp_path / "rows.csv"
+    path.write_text(table_csv(made.table), encoding="utf-8")
+    keyed = installed_channel(setup, "P1", keyed=keyed_rows(path.read_bytes(), "rows.csv"))
+    at = np.array([20.0, 60.0, 90.0, 115.0])
+    assert np.abs(shown(keyed.chain, at) - at).max() <= 1.0 + abs(made.worst_error)
+    with pytest.raises(InputError, match="grounded on the engine"):
+        installed_channel(setup_from_text(down.replace("[monitor]", 'returns = "case"\n[monitor]')), "P1")
+
+
+def test_a_sheet_is_extrapolated_beyond_its_ends():
+    """If this fails, a sheet of three rows up to 98 degC speaks of 120 degC without the word extrapolated."""
+    channel = installed_channel(setup_from_text(SHEET), "P1")
+    assert channel.tested is None
+    assert channel.supported == (0.0, 97.7)
+    assert channel.beyond(np.array([-5.0, 50.0, 120.0])).tolist() == [True, False, True]
+
+
+def test_drift_of_the_pull_up_with_the_monitors_warmth():
+    """If this fails, a monitor behind a hot panel has the pull-up of a cool bench: 100 ppm/K over 10 K is 0.1 %."""
+    warm = setup_from_text(SHEET + '[monitor]\npull_up_tempco = "100 ppm/K"\ntemperature = "65 degC"\n')
+    chain = installed_channel(warm, "P1").chain
+    assert chain.divider.u_tempco_per_k == pytest.approx(1e-4 / math.sqrt(3.0))
+    (point,) = budget(chain, 100.0).points
+    by = next(line for line in point.lines if line.group == "pull resistor").by_element
+    # 40 K of 58 ppm/K are 0.23 % of the pull-up; its own 1 % is 0.58 %.
+    assert abs(by["tempco_per_k"] / by["pull_ohm"]) == pytest.approx(40e-4 / 1e-2, rel=1e-6)

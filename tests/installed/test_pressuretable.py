@@ -52,6 +52,16 @@ def test_no_other_two_rows_are_better():
     assert abs(table.worst_error_pa) <= least * 1.001  # the grid of pressures may miss the very worst by little
 
 
+@pytest.mark.parametrize(("kind", "step"), [("ratio", 0.001), ("voltage", 0.01)])
+def test_rows_on_the_steps_just_beyond_the_range_are_found(kind, step):
+    """If this fails, a range that ends 0.03 of a step before a row is said to have no table at all."""
+    nearly = RatioPolynomial.through(zero_ratio=0.10102883, span_ratio=0.79884959, low_pa=0.0, high_pa=1e6)
+    monitor = PressureInput(kind=kind, supply_v=5.0, signal_step=step, value_step=1.0)
+    table = make_pressure_table(nearly, monitor, from_pa=0.0, to_pa=1e6, rows=8, outside_pa=0.0)
+    assert monitor.ratio(table.signal[[0, -1]]) == pytest.approx([0.101 if kind == "ratio" else 0.1, 0.9])
+    assert abs(table.worst_error_pa) < 2.0 * table.step_worth_pa
+
+
 def test_more_rows_bend_with_the_sensor():
     """A bow of 20 kPa in a straight table would stay 10 kPa; with free rows it falls with their number squared."""
     fine = PressureInput(kind="ratio", signal_step=0.001, value_step=0.5)
