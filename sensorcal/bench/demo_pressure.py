@@ -167,6 +167,18 @@ Invented data: no measurement, no real sensor. Written by `sensorcal.bench.demo_
 | {_DATE}-map.csv | the same for M1 against G3, from -60 to 100 kPa gauge |
 | leak-down.csv | time [s], gauge [kPa] of the shut fuel hose |
 
+## What a pressure run may hold beside these columns
+
+| where | write | what it does |
+|---|---|---|
+| point | `open` | line open at the sensor: zero gauge pressure, no gauge needed; tells the sensor's kind |
+| point | `leak` | rows of the shut line, with time: no points, the leak is sized from them |
+| column | `cycle`, `body [degC]` | number of the cycle; temperature of the sensor's body (20 then 70 °C water) |
+| column | `O1 [counts]` | counts, with `counts_full` under `[transducers.O1]` |
+| column | `U-tube [mmH2O]` | difference of the levels of a water U-tube as the reference |
+| first lines | `# gauge above sensor: 0.35 m ± 0.02 m` and `# liquid: oil` | head of liquid, added to the gauge |
+| first lines | `# water in the tube: 22 degC` | density of the water in the U-tube |
+
 ## What was put in
 
 output / supply = zero + span (p + 4x(1-x) (bow ± loop/2) + (T - 20 °C)(zero effect + span effect x)) / range, with
