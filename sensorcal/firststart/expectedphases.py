@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sensorcal.calibration.atrest import AtRest
-from sensorcal.calibration.figures import AT_REST, RUNNING, figures_of, kind_of_channel
+from sensorcal.calibration.figures import AT_REST, LOAD_STEP, RUNNING, figures_of, kind_of_channel
 from sensorcal.calibration.sensorkind import SEALED_PA
 from sensorcal.firststart.facts import StartFacts
 from sensorcal.physics.compressor import compressor_outlet_c
@@ -24,8 +24,8 @@ STILL_AIR_W_PER_K = (0.002, 0.004)
 """Self-heating of a probe in still air, power for 1 K: estimate, to be measured with two currents."""
 _LIQUID_W_PER_K = 0.010
 _USUAL_THERMOSTAT_C = (76.0, 88.0)
-_EFFICIENCY = (0.60, 0.70)
-_EFFECTIVENESS = (0.40, 0.85)
+EFFICIENCY, EFFECTIVENESS = 0.60, 0.40
+"""Least isentropic efficiency of the compressor, least effectiveness of its cooler: common practice, no source."""
 _OPEN_AIR_IDLE_C = 25.0
 
 
@@ -135,13 +135,14 @@ def temperature_phases(
         From `still_air_c`.
     """
     near = figures_of("temperature", AT_REST["temperature"]).worth_acting
+    step = figures_of("temperature", LOAD_STEP).worth_acting
     low, high = (None, None) if oat_c is None else (oat_c - near, oat_c + near)
     if high is not None and still is not None and name in {"charge_in", "charge_out"}:
         high += still[1]
     found = [
         Expected(phase="master on", low=low, high=high, note="all four alike"),
-        Expected(phase="pump on", form="change", low=-0.5, high=0.5, note="no step"),
-        Expected(phase="cranking", form="change", low=-0.5, high=0.5, note="no step"),
+        Expected(phase="pump on", form="change", low=-step, high=step, note="no step"),
+        Expected(phase="cranking", form="change", low=-step, high=step, note="no step"),
     ]
     if name == "coolant":
         opens = facts.engine.thermostat_c
@@ -150,9 +151,9 @@ def temperature_phases(
             Expected(phase="first 30 s", form="change", low=-1.0, high=5.0, note="a slow rise"),
             Expected(phase="idle", form="rate", low=5.0, high=15.0, note="a steady climb"),
             Expected(phase="warm-up", low=first, high=last, note="a knee at the thermostat, then level"),
-            Expected(phase="run-up", low=first, high=facts.high.get(name), note="level again within minutes"),
+            Expected(phase="run-up", low=first, high=facts.high.get(name), note="once warm; level again within minutes"),
             Expected(phase="stop +10 s", form="change", low=-1.0, high=3.0),
-            Expected(phase="stop +3 min", form="change", low=2.0, high=10.0, note="rises, then falls"),
+            Expected(phase="stop +3 min", form="change", low=-3.0, high=10.0, note="rises first, then falls"),
         ]
     elif name == "gearbox_oil":
         found += [
@@ -178,14 +179,12 @@ def _charge(name: str, facts: StartFacts, oat_c: float | None) -> list[Expected]
         limit = facts.high.get("map")
         if facts.engine.boosted == "yes" and limit is not None and limit > 1.05 * facts.station_pa:
             ratio = limit / facts.station_pa
-            most = float(compressor_outlet_c(oat_c, ratio, _EFFICIENCY[0])) - oat_c
-            least = 0.5 * (float(compressor_outlet_c(oat_c, ratio, _EFFICIENCY[1])) - oat_c)
-            # A short burst shows about half; the cooler leaves (1 - effectiveness) of it.
-            low = least if first else (1.0 - _EFFECTIVENESS[1]) * least
-            top = most + 10.0 if first else (1.0 - _EFFECTIVENESS[0]) * most + 10.0
+            # As hot as a steady full boost makes it: a short burst, or less boost, shows less.
+            most = float(compressor_outlet_c(oat_c, ratio, EFFICIENCY)) - oat_c
+            top = most + 10.0 if first else (1.0 - EFFECTIVENESS) * most + 10.0
             power = Expected(
-                phase="run-up", low=oat_c + low, high=oat_c + top,
-                note="at full boost; in well above out",
+                phase="run-up", low=oat_c, high=oat_c + top,
+                note="well above out at boost" if first else "well below in at boost",
             )
         else:
             power = Expected(phase="run-up", low=oat_c - 2.0, high=oat_c + _OPEN_AIR_IDLE_C)
