@@ -112,6 +112,38 @@ def findings_text(document: dict[str, Any]) -> str:
     return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
+TABLE_COLUMNS = (
+    "rank", "kind", "also", "family", "channel", "probability", "title", "genuine", "limit_crossed", "start_s", "end_s",
+    "size", "unit", "size_text", "evidence", "stop_and_check", "next_check",
+)  # fmt: skip
+"""Columns of the table of findings; names as in the document, several texts in a cell parted by ' | '."""
+
+
+def findings_csv(document: dict[str, Any]) -> str:
+    """Write the findings of a document as a table for a spreadsheet, one row a finding; only the heading where none.
+
+    Parameters
+    ----------
+    document : dict
+        As of `findings_document`.
+
+    Returns
+    -------
+    str
+        CSV with commas and decimal points.
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(TABLE_COLUMNS)
+    for one in document["findings"]:
+        row = one | {
+            "also": " | ".join(one["also"]), "size": one["size"]["value"], "unit": one["size"]["unit"],
+            "size_text": one["size"]["text"], "evidence": " | ".join(said["text"] for said in one["evidence"]),
+        }  # fmt: skip
+        writer.writerow([_cell(row[name]) for name in TABLE_COLUMNS])
+    return out.getvalue()
+
+
 def write_findings(path: str | Path, document: dict[str, Any]) -> None:
     """Write the document to a file; older findings are replaced, any other file is not.
 

@@ -48,6 +48,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("logs", metavar="LOG.csv", nargs="+", help="log, event list, or a folder of them")
     parser.add_argument("--setup", metavar="SETUP.toml", help="sensors, limits, field, engine, [log.columns]")
     parser.add_argument("--out", metavar="FINDINGS.json", help="findings to write; a folder for several logs")
+    parser.add_argument("--csv", metavar="TABLE.csv", help="findings of one log as a table for a spreadsheet")
     parser.add_argument("--html", metavar="PAGE.html", help="page to print; a folder for several logs")
     parser.add_argument("--json", action="store_true", help="print JSON instead of words")
     parser.add_argument("--workers", metavar="N", type=int, help="processes for several logs (all processors)")
@@ -65,12 +66,12 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _one(args: argparse.Namespace, setup: Setup, source: Source) -> int:
-    from sensorcal.book.findings import findings_document, findings_text, write_findings
+    from sensorcal.book.findings import findings_csv, findings_document, findings_text, write_findings
     from sensorcal.firststart.checkedlog import check_log
     from sensorcal.views.startreport import start_lines
 
     path = Path(args.logs[0])
-    for option, name in (("--out", args.out), ("--html", args.html)):
+    for option, name in (("--out", args.out), ("--csv", args.csv), ("--html", args.html)):
         if name and Path(name).resolve() == path.resolve():
             raise InputError(f"{option} names the log itself", do="choose another name")
     checked, verdict = check_log(path, setup)
@@ -80,6 +81,9 @@ def _one(args: argparse.Namespace, setup: Setup, source: Source) -> int:
     if args.out:
         write_findings(args.out, document)
         written.append(args.out)
+    if args.csv:
+        write_text(Path(args.csv), findings_csv(document))
+        written.append(args.csv)
     if args.html:
         _write_page(Path(args.html), checked, verdict, setup, log, source)
         written.append(args.html)
@@ -132,6 +136,8 @@ def _many(args: argparse.Namespace, setup: Setup, source: Source) -> int:
     from sensorcal.book.findings import findings_text, summary_csv, summary_document
     from sensorcal.firststart.manylogs import check_many
 
+    if args.csv:
+        raise InputError("--csv is the table of one log", do="several logs get summary.csv in the folder of --out")
     if not args.out:
         raise InputError("several logs need a folder for their findings", do="give --out FOLDER")
     out = Path(args.out)

@@ -30,6 +30,7 @@ Each = Callable[[Path, CheckedLog, "Verdict"], None]
 
 _AHEAD = 4
 _RENEWED_AFTER = 400
+_MOST = 60  # Windows waits for 63 things at once and no more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,9 +91,9 @@ def check_many(
     >>> [result.error != "" for result in check_many(["no-such-log.csv"], workers=1)]
     [True]
     """
-    count = workers if workers is not None else (os.cpu_count() or 1)
-    if count < 1:
-        raise InputError(f"{count} processes cannot check a log", do="give 1 or more workers")
+    count = workers if workers is not None else min(os.cpu_count() or 1, _MOST)
+    if not 1 <= count <= _MOST:
+        raise InputError(f"{count} processes cannot check logs", do=f"give 1 to {_MOST} workers")
     setup = setup or Setup()
     files = iter(Path(path) for path in paths)
     if executor is not None:

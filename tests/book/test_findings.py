@@ -13,6 +13,8 @@ from jsonschema import Draft202012Validator
 from sensorcal.book.findings import (
     FINDINGS_SCHEMA,
     SUMMARY_COLUMNS,
+    TABLE_COLUMNS,
+    findings_csv,
     findings_document,
     findings_schema,
     findings_text,
@@ -79,6 +81,17 @@ def test_findings_never_replace_another_file(tmp_path, documents):
     write_findings(place, documents[0])
     write_findings(place, documents[1])
     assert json.loads(place.read_text(encoding="utf-8"))["findings"]
+
+
+def test_the_table_has_a_row_for_each_finding(documents):
+    """A spreadsheet that lost a finding, or its next check, would be worse than none."""
+    assert findings_csv(documents[0]).splitlines() == [",".join(TABLE_COLUMNS)]
+    (row,) = csv.DictReader(io.StringIO(findings_csv(documents[2])))
+    first = documents[2]["findings"][0]
+    assert (row["rank"], row["kind"], row["channel"]) == ("1", "low_oil_pressure_real", "Oil P")
+    assert (row["genuine"], row["unit"]) == ("yes", "kPa")
+    assert row["next_check"] == first["next_check"]
+    assert row["evidence"].count(" | ") == len(first["evidence"]) - 1
 
 
 def test_the_summary_counts_and_sorts():

@@ -26,8 +26,8 @@ def test_findings_and_page_are_written_and_told(tmp_path, capsys):
     log = write_log(tmp_path / "start.csv", oil_pressure=fallen)
     setup = tmp_path / "setup.toml"
     setup.write_text("[limits.oil_pressure]\nlow = 150\n", encoding="utf-8")
-    out, page = tmp_path / "out" / "f.json", tmp_path / "out" / "f.html"
-    argv = ["check", str(log), "--setup", str(setup), "--out", str(out), "--html", str(page)]
+    out, page, table = (tmp_path / "out" / f"f.{ending}" for ending in ("json", "html", "csv"))
+    argv = ["check", str(log), "--setup", str(setup), "--out", str(out), "--html", str(page), "--csv", str(table)]
     assert main(argv) == 0
     said = capsys.readouterr().out
     assert "STOP AND CHECK" in said
@@ -37,6 +37,7 @@ def test_findings_and_page_are_written_and_told(tmp_path, capsys):
     first = document["findings"][0]
     assert (first["rank"], first["kind"], first["channel"]) == (1, "low_oil_pressure_real", "Oil P kPa")
     assert len(document["log"]["sha256"]) == len(document["setup"]["sha256"]) == 64
+    assert "low_oil_pressure_real" in table.read_text(encoding="utf-8")
     assert "Stop and check" in page.read_text(encoding="utf-8")
 
 
@@ -65,6 +66,8 @@ def test_mistakes_are_one_line(tmp_path, capsys):
     other.write_text("do not lose me", encoding="utf-8")
     assert "another file" in _fails(capsys, "check", log, "--out", other)
     assert "--out" in _fails(capsys, "check", tmp_path)
+    assert "summary.csv" in _fails(capsys, "check", tmp_path, "--out", tmp_path / "o", "--csv", tmp_path / "t.csv")
+    assert "workers" in _fails(capsys, "check", tmp_path, "--out", tmp_path / "o", "--workers", "0")
     empty = tmp_path / "empty"
     empty.mkdir()
     assert "no log" in _fails(capsys, "check", empty, "--out", tmp_path / "o")
