@@ -384,7 +384,7 @@ def _body(
 def _spoken(seen: Performance | None, body: BodyEffect | None, repeat: Repeat, sheet: Transducer) -> list[str]:
     """What the user should weigh of these readings."""
     notes: list[str] = []
-    if seen is not None and seen.hysteresis_pa is None:
+    if seen is None or seen.hysteresis_pa is None:
         notes.append(
             f"only one direction was read: hysteresis of {sheet.assumed_hysteresis_pa / 1000:.3g} kPa stands in the "
             "budget instead of a measured one"

@@ -172,6 +172,8 @@ def test_rising_only_keeps_hysteresis_in_the_budget():
     found = calibrate_pressure(rising, _setup(replace(SHEET, hysteresis_pa=8000.0)), "O1").calibration
     both = calibrate_pressure(run, _setup(), "O1").calibration
     assert any("only one direction" in note for note in found.notes)
+    two = calibrate_pressure(replace(run, readings=(run.readings[0], run.readings[5])), _setup(), "O1").calibration
+    assert any("only one direction" in note for note in two.notes)
     assert float(u_pressure_pa(found, 500e3, hot_body=False)) > float(u_pressure_pa(both, 500e3, hot_body=False)) + 500
 
 
