@@ -211,7 +211,8 @@ def _concerns(line: str, channel: str, verdict: Verdict) -> bool:
 def _not_judged(verdict: Verdict, judged: Mapping[str, ChannelJudged]) -> tuple[str, ...]:
     """Name the channels, phases and limits without which questions stayed open."""
     log, phases, facts = verdict.log, verdict.phases, verdict.facts
-    said = [f"{WORDS[channel]}: no column in this log" for channel in JUDGED if channel not in log.values]
+    without = [WORDS[channel] for channel in JUDGED if channel not in log.values]
+    said = [f"{', '.join(without)}: no column in this log"] if without else []
     said += [
         f"{WORDS[channel]} ({log.heading(channel)}): too few readings that can be asked anything"
         for channel, one in judged.items() if one.verdict == TOO_LITTLE

@@ -43,6 +43,7 @@ CAUTIONS = (
 """What stands on every page."""
 
 NO_FINDING = "No finding in what this log lets one judge."
+NOTHING_JUDGED = "Not enough data: nothing in this log could be judged."
 _UNLIKELY = 0.5
 _BARS = 6
 _LONG = 32  # letters beside a bar
@@ -160,7 +161,7 @@ def headline(checked: CheckedLog) -> str:
     """Say in one sentence what came out."""
     count = len(checked.findings)
     if count == 0:
-        return NO_FINDING
+        return NO_FINDING if any(one.verdict == FITS for one in checked.judged.values()) else NOTHING_JUDGED
     return f"{count} finding{'s' if count > 1 else ''}: not consistent with a sound engine and installation."
 
 
@@ -234,7 +235,7 @@ def _svg(figure: Figure, name: str, alt: str) -> str:
 
 
 def _subtitle(checked: CheckedLog) -> str:
-    rows = f"{checked.rows} rows" if checked.kind == "log" else f"{checked.rows} events typed afterwards"
+    rows = f"{checked.rows} row{'s' if checked.rows > 1 else ''}" if checked.kind == "log" else f"{checked.rows} events typed afterwards"
     return f"{rows}, {clock(checked.duration_s)} min from the first to the last"
 
 

@@ -8,9 +8,12 @@ from dataclasses import replace
 import pytest
 
 from sensorcal.firststart.checkedlog import checked
+from sensorcal.firststart.judge import judge
+from sensorcal.firststart.startlog import start_log
 from sensorcal.setup import UnitsOut
 from sensorcal.views.startreport import (
     NO_FINDING,
+    NOTHING_JUDGED,
     causes_figure,
     clock,
     headline,
@@ -49,6 +52,14 @@ def test_a_page_without_findings_says_what_was_and_was_not_judged(pages):
     assert "Not judged" in words
     assert "high power" in words
     assert "no permission for anything" in words
+
+
+def test_a_log_that_lets_nothing_be_judged_says_so():
+    """'No finding' over three rows would be read as a verdict on the engine."""
+    few = judge(start_log([0.0, 1.0, 2.0], {"coolant": [20.0, 20.0, 20.0]}))
+    lines = start_lines(checked(few))
+    assert NOTHING_JUDGED in lines
+    assert NO_FINDING not in lines
 
 
 def test_no_page_says_safe(pages):
