@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sensorcal.bench.station import StationPressure
-from sensorcal.calibration.figures import FIGURES, Figures
+from sensorcal.calibration.figures import AT_REST, FIGURES, Figures
 from sensorcal.calibration.pressurecal import PressureCalibration, u_pressure_pa
 from sensorcal.calibration.sensorkind import SEALED_PA, U_SEALED_PA, U_ZERO_SHARE
 from sensorcal.measure.interval import coverage_factor
@@ -139,4 +139,5 @@ def _one(station: StationPressure, sensor: Transducer, role: str, record: Pressu
 def _figures(sensor: Transducer, role: str) -> Figures | None:
     """Figures of the channel that the role names; an absolute sensor is taken for the manifold's."""
     channel = "map" if sensor.kind == "absolute" else role
-    return next((one for one in FIGURES if one.channel == channel), None)
+    check = AT_REST.get(channel)
+    return next((one for one in FIGURES if (one.channel, one.check) == (channel, check)), None)

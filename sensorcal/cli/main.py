@@ -49,6 +49,7 @@ def parser() -> argparse.ArgumentParser:
         preset,
         probe,
         readback,
+        reading,
         startsheet,
         table,
     )
@@ -63,7 +64,7 @@ def parser() -> argparse.ArgumentParser:
     commands = top.add_subparsers(title="commands", metavar="COMMAND", required=True, parser_class=_Parser)
     bench = (demo, air, probe, fit, interpolation, table, readback, preset)
     installed = (chain, harness, inputtest, groundtest, panelrun, alarm)
-    started = (startsheet, check)
+    started = (startsheet, check, reading)
     for command in (*bench, *installed, *started):
         command.add_parser(commands)
     return top

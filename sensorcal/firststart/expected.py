@@ -6,6 +6,7 @@ not say is taken from trade practice and marked so.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
@@ -33,6 +34,7 @@ from sensorcal.installed.boilmargin import coolant_boiling_c
 from sensorcal.installed.budget import budget, has_budget
 from sensorcal.installed.harness import known_channels
 from sensorcal.installed.keyedrows import KeyedRows
+from sensorcal.measure.interval import coverage_factor
 from sensorcal.setup import Setup
 from sensorcal.transducer import Transducer
 
@@ -63,6 +65,9 @@ class ChannelExpected:
         The engine maker's limits as typed.
     stop_at_rest : float or None
         Difference at rest from which the channel is not used.
+    at_rest, u_at_rest : float
+        Expected with the engine stopped, and the standard uncertainty of what is then shown; NaN where the outside air
+        is not known.
     notes : tuple of str
     """
 
@@ -77,6 +82,8 @@ class ChannelExpected:
     stop_low: float | None
     stop_high: float | None
     stop_at_rest: float | None
+    at_rest: float
+    u_at_rest: float
     notes: tuple[str, ...] = ()
 
     def phase(self, name: str) -> Expected:
@@ -179,10 +186,10 @@ def start_sheet(
     u = _Measurable(setup, facts, records or {}, keyed or {})
     pressures = {name: rest for name in PRESSURES for rest in [_at_rest(setup, facts, station, name, records)]}
     channels = tuple(
-        _channel(name, temperature_phases(name, facts, oat_c, still), facts, u)
+        _channel(name, temperature_phases(name, facts, oat_c, still), facts, u, _air(oat_c))
         if name in TEMPERATURES
         else _channel(
-            name, pressure_phases(name, facts, pressures[name], u.of(name)[0]), facts, u,
+            name, pressure_phases(name, facts, pressures[name], u.of(name)[0]), facts, u, _rest(pressures[name]),
             pressure_notes(name, facts, pressures[name]),
         )
         for name in JUDGED
@@ -231,8 +238,9 @@ class _Measurable:
 
 
 def _channel(
-    name: str, expected: list[Expected], facts: StartFacts, u: _Measurable, notes: tuple[str, ...] = ()
-) -> ChannelExpected:
+    name: str, expected: list[Expected], facts: StartFacts, u: _Measurable, rest: tuple[float, float],
+    notes: tuple[str, ...] = (),
+) -> ChannelExpected:  # fmt: skip
     kind = kind_of_channel(name)
     running, resting = figures_of(kind, RUNNING), figures_of(kind, AT_REST[kind])
     measurable, at, known_by = u.of(name)
@@ -241,8 +249,17 @@ def _channel(
         channel=name, tag=facts.tags.get(name, ""), expected=tuple(by_phase[phase] for phase in PHASES),
         measurable=measurable, at=at, known_by=known_by, worth_acting=running.worth_acting,
         worth_acting_at_rest=resting.worth_acting, stop_low=facts.low.get(name), stop_high=facts.high.get(name),
-        stop_at_rest=resting.stop, notes=notes,
+        stop_at_rest=resting.stop, at_rest=rest[0], u_at_rest=rest[1], notes=notes,
     )  # fmt: skip
+
+
+def _air(oat_c: float | None) -> tuple[float, float]:
+    figures = figures_of("temperature", AT_REST["temperature"])
+    return math.nan if oat_c is None else oat_c, figures.measurable / coverage_factor()
+
+
+def _rest(rest: AtRest) -> tuple[float, float]:
+    return rest.expected_pa, math.hypot(rest.u_expected_pa, rest.u_zero_pa)
 
 
 def _at_rest(

@@ -151,7 +151,7 @@ def temperature_phases(
             Expected(phase="first 30 s", form="change", low=-1.0, high=5.0, note="a slow rise"),
             Expected(phase="idle", form="rate", low=5.0, high=15.0, note="a steady climb"),
             Expected(phase="warm-up", low=first, high=last, note="a knee at the thermostat, then level"),
-            Expected(phase="run-up", low=first, high=facts.high.get(name), note="once warm; level again within minutes"),
+            Expected(phase="run-up", low=first, high=facts.high.get(name), note="once warm, levels again"),
             Expected(phase="stop +10 s", form="change", low=-1.0, high=3.0),
             Expected(phase="stop +3 min", form="change", low=-3.0, high=10.0, note="rises first, then falls"),
         ]

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from sensorcal.errors import InputError
-from sensorcal.firststart.byhand import judge_cold_soak, judge_pre_oiling, judge_reading, reading_error_c
+from sensorcal.firststart.byhand import judge_cold_soak, judge_pre_oiling, judge_pressures_at_rest
+from sensorcal.firststart.expected import start_sheet
 from sensorcal.firststart.facts import start_facts
+from sensorcal.firststart.wrongreading import judge_reading, reading_error_c
 from sensorcal.setupfile import read_setup
 
 SETUP = read_setup(Path(__file__).parents[2] / "data" / "starts" / "setup.toml")  # probe J, 1 kohm
@@ -111,3 +114,20 @@ def test_only_thermistors_and_real_uncertainties():
         judge_reading(shown_c=1.0, true_c=2.0, u_true_c=1.0, channel="map")
     with pytest.raises(InputError, match="not above zero"):
         judge_reading(shown_c=1.0, true_c=2.0, u_true_c=0.0)
+
+
+def test_pressures_before_the_start():
+    """Job-map story 7: 94.56 kPa shown would not be worth acting on, or its own U not be asked first."""
+    setup = replace(SETUP, field=replace(SETUP.field, station_elevation_m=610.0))
+    sheet = start_sheet(setup)
+    # By the data sheet the sensor's zero is only known to 1.2 kPa: 1.09 high is within it.
+    (found,) = judge_pressures_at_rest({"map": 94_560.0}, sheet)
+    assert found.shown_pa - found.expected_pa == pytest.approx(1_090.0, abs=30.0)
+    assert found.judgement.verdict == "agrees"
+    # With a record behind it the same reading is worth acting on; QNH in place of the station pressure is a stop.
+    known = replace(sheet, channels=tuple(replace(one, u_at_rest=105.0) for one in sheet.channels))
+    assert judge_pressures_at_rest({"map": 94_560.0}, known)[0].judgement.verdict == "worth-acting"
+    assert judge_pressures_at_rest({"map": 100_900.0}, sheet)[0].judgement.verdict == "stop"
+    assert judge_pressures_at_rest({"oil_pressure": 3e3}, sheet)[0].judgement.verdict == "agrees"
+    with pytest.raises(InputError, match="is no pressure"):
+        judge_pressures_at_rest({"coolant": 3e3}, sheet)
