@@ -235,7 +235,8 @@ def _svg(figure: Figure, name: str, alt: str) -> str:
 
 
 def _subtitle(checked: CheckedLog) -> str:
-    rows = f"{checked.rows} row{'s' if checked.rows > 1 else ''}" if checked.kind == "log" else f"{checked.rows} events typed afterwards"
+    plural = "s" if checked.rows > 1 else ""
+    rows = f"{checked.rows} row{plural}" if checked.kind == "log" else f"{checked.rows} event{plural} typed afterwards"
     return f"{rows}, {clock(checked.duration_s)} min from the first to the last"
 
 
