@@ -165,7 +165,9 @@ def _coolant(x: Floats, context: Context) -> Parts:
     opens = context.facts.engine.thermostat_c
     mean, spread = (85.0, 5.5) if opens is None else (opens + 4.0, 4.0)
     steady = np.where((np.abs(end - s600) < 5.0) & (end > 45.0), end, np.nan)
-    parts["coolant.plateau"] = tail((steady - mean) / spread)
+    # A plateau too low is a thermostat that stands open in the cold, most often: half as telling.
+    away = steady - mean
+    parts["coolant.plateau"] = tail(np.where(away > 0.0, away, 0.5 * away) / spread)
     parts["coolant.too_hot"] = tail(np.maximum(x[..., W["run_high"]] - 96.0, 0.0) / 3.5)
     soak = np.fmax(x[..., W["soak60"]], x[..., W["soak150"]])
     parts["coolant.soak"] = tail(np.where(end > 55.0, (soak - end - 3.5) / 4.0, np.nan))
@@ -213,7 +215,11 @@ def charge(rows: Rows, context: Context) -> Parts:
             parts[f"{name}.climb"] = tail(np.where(rise > 8.0, (climb - part * rise) / (own * rise + 4.0), np.nan))
     if before is not None and after is not None:
         for window in ("idle_cold", "idle_warm"):
-            parts[f"charge.{window}_pair"] = tail((before[..., W[window]] - after[..., W[window]] - 4.0) / 4.5)
+            width = 4.5 if window == "idle_cold" else 3.2
+            parts[f"charge.{window}_pair"] = tail((before[..., W[window]] - after[..., W[window]] - 4.0) / width)
+        # After the stop the side of the turbocharger leads.
+        soaked = before[..., W["soak150"]] - after[..., W["soak150"]]
+        parts["charge.soak_pair"] = tail((soaked - 9.0) / 8.0)
         high, low = before[..., W["boost"]], after[..., W["boost"]]
         if rise is not None:
             warm = np.where((rise > 8.0) & (high - air > 10.0), (high - low) / (high - air), np.nan)

@@ -214,9 +214,17 @@ def _by_line(kind: str, base: Mapping[str, float], rows: Mapping[str, Floats]) -
     channel = _CHANNEL[kind]
     if channel not in rows:
         return None
+    if kind == "overheat_real" and not max(_highest(rows, "coolant"), _highest(rows, "gearbox_oil")) > 94.0:
+        return None
     freed = {name: -base[name] - 1.0 for name in LINES[kind] if np.isfinite(base.get(name, np.nan))}
     support = sum(gain for gain in freed.values() if gain > 0) - 2.0
     return Cause(kind=kind, channels=(channel,), support=support, weight=PRIOR + support, lines=freed, rows={})
+
+
+def _highest(rows: Mapping[str, Floats], name: str) -> float:
+    """Highest steady value while running; minus infinity where there is none."""
+    value = float(rows[name][W["run_high"]]) if name in rows else float("nan")
+    return value if np.isfinite(value) else float("-inf")
 
 
 def _merged(causes: Sequence[Cause]) -> list[Cause]:

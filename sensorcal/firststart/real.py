@@ -236,7 +236,7 @@ def _climbing(log: StartLog, facts: StartFacts, signs: Mapping[str, Signs], runn
     worst = float(np.quantile(y, 0.98))
     opens = facts.engine.thermostat_c if facts.engine.thermostat_c is not None else 84.0
     # A thermostat opens fully some ten degrees above its beginning; a working radiator holds it there.
-    beyond = worst - max(opens + 15.0, 99.0)
+    beyond = worst - max(opens + 17.0, 101.0)
     if beyond > 0.0:
         return Trouble(
             kind="overheat_real", channel="coolant", crossed=False, support=4.5 + 0.4 * beyond,

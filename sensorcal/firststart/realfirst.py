@@ -40,20 +40,25 @@ def real_first(
         Real trouble that nothing contradicts comes first; contradicted trouble stays in the list, after its cause.
     """
     first: list[Cause] = []
+    proven: list[Cause] = []
     later: list[Cause] = []
     for one in _all_troubles(found, troubles, weighed):
         channel = one.channels[0] if one.channels else ""
+        rivals = [*found, *(cause for cause in weighed if cause.support > max(_LEAST, 0.5 * one.support))]
         against = [
-            cause for cause in found
+            cause for cause in rivals
             if cause.kind not in GENUINE and channel in cause.channels and contradicts(cause, channel, lines)
         ]  # fmt: skip
         place = later if against else first
+        if against and against[0] not in found and against[0] not in proven:
+            proven.append(against[0])
         if all((cause.kind, cause.channels) != (one.kind, one.channels) for cause in place):
             place.append(one)
     # An erratic coolant reading hides the heat that follows from it: it is named before the limit it leads to.
     first.sort(key=lambda one: (one.kind != "coolant_airlock_real", not one.crossed, one.start_s))
     named = {(cause.kind, cause.channels) for cause in (*first, *later)}
-    return [*first, *(cause for cause in found if (cause.kind, cause.channels) not in named), *later]
+    known = (*proven, *(cause for cause in found if (cause.kind, cause.channels) not in named))
+    return [*first, *known, *later]
 
 
 def contradicts(cause: Cause, channel: str, lines: Mapping[str, float]) -> bool:

@@ -126,7 +126,7 @@ def windows(log: StartLog, phases: Phases, facts: StartFacts, signs: Mapping[str
     else:
         end_run = running & (middle > middle[-1] - 20.0)
         after_stop = soak = again = never
-    ambient, u_ambient = _ambient(values, rest, facts)
+    ambient, u_ambient = _ambient(values, rest, running, facts)
     return Windows(
         time_s=middle, values=values, width_s=width, start_s=start, stop_s=stop,
         rest=rest, before=before, crank=cranking, after_start=after_start, running=running,
@@ -135,7 +135,7 @@ def windows(log: StartLog, phases: Phases, facts: StartFacts, signs: Mapping[str
     )  # fmt: skip
 
 
-def _ambient(values: Values, rest: Bools, facts: StartFacts) -> tuple[float, float]:
+def _ambient(values: Values, rest: Bools, running: Bools, facts: StartFacts) -> tuple[float, float]:
     """Air temperature: the setup's, else the log's own column, else what the probes agree on."""
     if facts.oat_c is not None:
         return facts.oat_c, 1.5
@@ -146,8 +146,17 @@ def _ambient(values: Values, rest: Bools, facts: StartFacts) -> tuple[float, flo
     temperatures = [values[name] for name in JUDGED[:4] if name in values]
     early = [x[rest] if rest.any() else x[:5] for x in temperatures]
     seen_at_rest = [float(np.nanmedian(x)) for x in early if np.isfinite(x).any()]
-    # An engine that has run before is warm: the charge pair, or the second coldest, is nearest to the air.
-    return (sorted(seen_at_rest)[min(1, len(seen_at_rest) - 1)], 8.0) if seen_at_rest else (15.0, 15.0)
+    if not seen_at_rest:
+        return 15.0, 15.0
+    # An engine that has run before is warm: the second coldest is nearest to the air, and the charge air after the
+    # cooler comes near it once the engine breathes.
+    nearest = sorted(seen_at_rest)[min(1, len(seen_at_rest) - 1)]
+    breathing = values.get("charge_out")
+    if max(seen_at_rest) > nearest + 12.0 and breathing is not None:
+        later = breathing[running & np.isfinite(breathing)]
+        if later.size > 20:
+            nearest = min(nearest, float(np.quantile(later, 0.1)) - 1.0)
+    return nearest, 7.0
 
 
 def middle_of(x: Floats, where: Bools) -> float:
