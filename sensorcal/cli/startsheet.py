@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from sensorcal.errors import InputError, SensorcalError
 
 if TYPE_CHECKING:
+    from sensorcal.firststart.expected import StartSheet
     from sensorcal.setup import Setup
 
 _EXAMPLE = """\
@@ -17,6 +18,8 @@ example:
   sensorcal startsheet --setup setup.toml --qnh 1013 --oat 8 --html start.html --events events.csv
   sensorcal startsheet --setup setup.toml --record calibrations/P1.json --record calibrations/O1.json --html start.html
   sensorcal startsheet --elevation 2100ft --qnh 29.80inHg --oat 46F
+  sensorcal startsheet --setup setup.toml --oat 12 --shown coolant=11.8 --shown gearbox_oil=12.1 --shown map=93.9
+  sensorcal startsheet --setup setup.toml --oiling 210 205 14 12
 """
 
 
@@ -43,6 +46,14 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "--record", metavar="CAL.json", action="append", default=[],
         help="a sensor's record: its own U instead of its sheet's; repeatable",
     )  # fmt: skip
+    parser.add_argument(
+        "--shown", metavar="CHANNEL=VALUE", action="append", default=[],
+        help="what the panel shows at rest, to be judged: coolant=11.8; repeatable",
+    )  # fmt: skip
+    parser.add_argument(
+        "--oiling", metavar=("GAUGE", "PANEL", "U", "SECONDS"), nargs=4,
+        help="the pre-oiling crank judged: gauge and panel, ± of both together, time to the rise ('none')",
+    )  # fmt: skip
     parser.add_argument("--html", metavar="SHEET.html", help="three pages to print, A4 or Letter")
     parser.add_argument("--events", metavar="EVENTS.csv", help="the empty list of events, to be typed in")
 
@@ -64,7 +75,11 @@ def run(args: argparse.Namespace) -> int:
         sheet = start_sheet(setup, records=records)
     except SensorcalError as error:
         raise InputError(_by_option(error.what), do=error.do) from None
-    print("\n".join([*taken, *start_sheet_lines(sheet, setup.units), DECIDES]))
+    if args.shown or args.oiling:
+        judged = [*_shown(args, setup, sheet), *_oiling(args, setup, sheet)]
+        print("\n".join([*taken, *([setup.note] if setup.note else []), *judged, DECIDES]))
+    else:
+        print("\n".join([*taken, *start_sheet_lines(sheet, setup.units), DECIDES]))
     written = []
     if args.html:
         write_text(Path(args.html), start_sheet_html(sheet, setup.units, field=setup.field.name))
@@ -77,6 +92,59 @@ def run(args: argparse.Namespace) -> int:
     if written:
         print(f"Written: {', '.join(written)}")
     return 0
+
+
+def _shown(args: argparse.Namespace, setup: Setup, sheet: StartSheet) -> list[str]:
+    """Judge what the panel shows with the engine stopped: temperatures together, pressures by the air."""
+    from sensorcal.cli.channel import quantity
+    from sensorcal.engine import JUDGED, PRESSURES, TEMPERATURES
+    from sensorcal.firststart.byhand import judge_cold_soak, judge_pressures_at_rest
+    from sensorcal.firststart.channels import WORDS
+    from sensorcal.firststart.words import in_units, quantity_text
+    from sensorcal.views.pressurewords import in_units as pressures_in_units
+
+    units = setup.units
+    values: dict[str, float] = {}
+    for text in args.shown:
+        name, mark, value = text.partition("=")
+        channel = name.strip().lower().replace(" ", "_").replace("-", "_")
+        if not mark or channel not in JUDGED:
+            raise InputError(f"--shown: {text!r} names no channel", do=f"write one of {', '.join(JUDGED)}, =, a number")
+        values[channel] = quantity("--shown", value, units.temperature if channel in TEMPERATURES else units.pressure)
+    lines = []
+    hot = {name: value for name, value in values.items() if name in TEMPERATURES}
+    if hot:
+        if sheet.oat_c is None:
+            raise InputError("--shown: the cold probes need the air they stood in", do="give --oat")
+        found = judge_cold_soak(hot, sheet.oat_c, setup)
+        lines.append(f"Cold soak: {in_units(found.text, units)}")
+    for one in judge_pressures_at_rest({n: v for n, v in values.items() if n in PRESSURES}, sheet):
+        shown, expected = (quantity_text(one.channel, x, units) for x in (one.shown_pa, one.expected_pa))
+        said = pressures_in_units(one.judgement.text, units)
+        lines.append(f"{WORDS[one.channel].capitalize()} at rest: {shown}, expected {expected}: {said}.")
+    return lines
+
+
+def _oiling(args: argparse.Namespace, setup: Setup, sheet: StartSheet) -> list[str]:
+    """Judge the pre-oiling crank."""
+    if not args.oiling:
+        return []
+    from sensorcal.cli.channel import quantity
+    from sensorcal.firststart.byhand import judge_pre_oiling
+    from sensorcal.views.pressurewords import in_units
+
+    gauge, panel, expanded, seconds = args.oiling
+    unit = setup.units.pressure
+    none = {"none", "no", "-"}
+    found = judge_pre_oiling(
+        gauge_pa=quantity("--oiling", gauge, unit),
+        panel_pa=None if panel.lower() in none else quantity("--oiling", panel, unit),
+        expanded_pa=quantity("--oiling", expanded, unit, difference=True),
+        rise_s=None if seconds.lower() in none else quantity("--oiling", seconds, "s"),
+        allowed_s=sheet.oil_rise_s,
+    )
+    allowed = f"allowed: {sheet.oil_rise_s:g} s by the setup; the starter rests as its maker says"
+    return [f"Pre-oiling crank: {found.verdict.upper()}. {in_units(found.text, setup.units)} ({allowed})."]
 
 
 def _today(args: argparse.Namespace, setup: Setup) -> Setup:

@@ -58,3 +58,35 @@ def test_wrong_input_is_one_line(argv, word, capsys):
     error = capsys.readouterr().err
     assert error.count("\n") == 1
     assert word in error
+
+
+def test_what_the_panel_shows_is_judged(capsys):
+    """Job-map stories 7 and 8 would not be answered on the morning of the start."""
+    shown = ["coolant=11.8", "gearbox_oil=12.1", "charge_in=11.9", "charge_out=14.6", "map=100.9", "oil_pressure=2"]
+    argv = ["startsheet", "--setup", SETUP, "--oat", "12", "--qnh", "1009"]
+    assert main([*argv, *(word for one in shown for word in ("--shown", one))]) == 0
+    said = capsys.readouterr().out
+    assert "charge air after the cooler against charge air before the cooler: 2.7 °C apart" in said
+    assert "may read 0.7 to 1.9 °C above" in said
+    assert "Manifold pressure at rest: 100.9 kPa, expected 93.5 kPa: is beyond 3 kPa: do not use" in said
+    assert "Oil pressure at rest: 2 kPa, expected 0 kPa: agrees" in said
+
+
+def test_the_crank_is_judged(capsys):
+    """Job-map 9.9: gauge 210, panel 205, U 14 would not be consistent, or a gauge that stays down be passed."""
+    argv = ["startsheet", "--setup", SETUP, "--qnh", "1009", "--oat", "12", "--oiling"]
+    assert main([*argv, "210", "205", "14", "8"]) == 0
+    assert "PANEL USABLE. gauge 210, panel 205 kPa, U 14 kPa: consistent" in capsys.readouterr().out
+    assert main([*argv, "0", "205", "14", "none"]) == 0
+    assert "DO NOT START" in capsys.readouterr().out
+    assert main([*argv, "0", "205", "0", "none"]) == 2
+    assert "above zero" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("shown", ["egt=700", "coolant", "coolant=warm"])
+def test_a_channel_that_is_none(shown, capsys):
+    """A misspelt channel would be left out silently."""
+    assert main(["startsheet", "--setup", SETUP, "--oat", "12", "--qnh", "1009", "--shown", shown]) == 2
+    error = capsys.readouterr().err
+    assert error.count("\n") == 1
+    assert "--shown" in error
