@@ -86,7 +86,7 @@ def budgets_again(calibration: PressureCalibration) -> PointBudgets | None:
         if one.identifier.startswith("reference:"):
             if one.identifier.count(":") == 1:  # its tilt and bow are the fit's, not a reading's
                 gauge = gauge + own
-        elif one.identifier.startswith(("head:", "leak:", "station")):
+        elif one.identifier.startswith(("head:", "leak:", "water:", "station")):
             gauge = gauge + own  # what the reference pressure at the sensor rests on beside the gauge
         elif one.identifier == "repeat":
             repeat = repeat + own

@@ -161,7 +161,13 @@ def leak_found(
     used = gauged if by_gauge else [row for row in rows if row.ratio is not None]
     start = rows[0].time_s or 0.0
     if by_gauge:
-        pressure = [row.pressure_pa or 0.0 for row in used]
+        air = 0.0
+        if sheet.reference_reads == "absolute":
+            station = station_of(setup)
+            if station is None:
+                return None, ["the leak is not sized: an absolute gauge needs elevation and qnh under [field]"]
+            air = station.pressure_pa
+        pressure = [(row.pressure_pa or 0.0) - air for row in used]
         u = gauge_own_u_pa(used[0].reference_id or readings.gauge_id, setup, sheet) or u_sensor_pa
     else:
         pressure = [float(line.pressure_pa(row.ratio)) for row in used if row.ratio is not None]

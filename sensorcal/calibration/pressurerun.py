@@ -137,8 +137,8 @@ def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | Non
     """
     sheet = setup.transducer(probe)
     readings = pressure_points(run, setup, probe)
-    offset, u_station, told = _offset(sheet, setup)
-    everything = _pressures(readings.points, offset, sheet, run)
+    added, u_air, station_pa, told = _air_added(readings.points, sheet, setup)
+    everything = _pressures(readings.points, added, sheet, run)
     hot = _hot(readings.points)
     cold_points = tuple(one for one, warm in zip(readings.points, hot, strict=True) if not warm)
     cold = replace(readings, points=cold_points)
@@ -168,7 +168,7 @@ def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | Non
     loop = loop_pa(p, r, ways)
     seen = _performance(p, r, ways, cycles, line, sheet)
     body = _body(readings.points, everything, hot, line, repeat, setup, sheet, pascal_per_ratio, loop)
-    terms = bench_terms(cold, setup, sheet, repeat, sensor=probe, station_u_pa=u_station)
+    terms = bench_terms(cold, setup, sheet, repeat, sensor=probe, station_u_pa=u_air[~hot])
     leak, told_of_leak = leak_found(readings, line, sheet, setup, u_sensor_pa=math.hypot(repeat.u_pa, beside))
     leaking = leak_term(leak, places_pa(cold_points), PurePath(run.file).stem or "run")
     terms += leaking
@@ -209,7 +209,7 @@ def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | Non
         calibration.pressure_pa(r),
         ways,
         cycles,
-        u_gauge_pa=_reference_u_pa(cold_points, u_station, leaking),
+        u_gauge_pa=_reference_u_pa(cold_points, u_air[~hot], leaking),
         u_reading_pa=reading,
         u_meter_pa=meter,
         u_repeat_pa=repeat.u_pa,
@@ -225,7 +225,7 @@ def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | Non
         repeat=repeat,
         body=body,
         supply_cost=_supply_cost(calibration, cold_points, p),
-        station_pa=offset + SEA_LEVEL_PA if sheet.kind == "sealed" and offset else (offset or None),
+        station_pa=station_pa,
         screening=screening,
         kept=kept,
     )
@@ -242,45 +242,53 @@ def _wrong(screening: PressureScreening, kept: str, probe: str) -> list[str]:
     return [f"A READING LOOKS WRONG: {'; or '.join(told)}. Mend the run file and fit again, or keep it: {keep}"]
 
 
-def _offset(sheet: Transducer, setup: Setup) -> tuple[float, float, list[str]]:
-    """Give what has to be added to the gauge's readings, its standard uncertainty, and what to say of it."""
-    wants_air = (sheet.kind == "absolute") != (sheet.reference_reads == "absolute") or sheet.kind == "sealed"
-    if not wants_air:
-        return 0.0, 0.0, []
-    station = station_of(setup)
-    if station is None:
-        if sheet.kind == "sealed":
+def _air_added(
+    points: tuple[PressurePoint, ...], sheet: Transducer, setup: Setup
+) -> tuple[Floats, Floats, float | None, list[str]]:
+    """Give what brings each reading to what the sensor measures, and what to say of it.
+
+    Returns
+    -------
+    added_pa, u_pa : array, shape (n,)
+        To be added to the reference, Pa, and its standard uncertainty, signed: the air's pressure is one for all.
+    station_pa : float or None
+        The air's pressure, where any reading needed it.
+    notes : list of str
+    """
+    # An open line is at zero gauge pressure, whatever the gauge beside it reads.
+    as_gauge = np.array([one.open_line or sheet.reference_reads == "gauge" for one in points], dtype=bool)
+    share = np.where(as_gauge, 0.0 if sheet.kind == "gauge" else 1.0, -1.0 if sheet.kind == "gauge" else 0.0)
+    sealed = SEA_LEVEL_PA if sheet.kind == "sealed" else 0.0
+    station = station_of(setup) if share.any() else None
+    if share.any() and station is None:
+        if sheet.kind == "sealed" and as_gauge.all():
             note = "a sealed sensor without station pressure: this curve holds at today's air pressure only"
-            return 0.0, 0.0, [note]
+            return np.zeros(len(points)), np.zeros(len(points)), None, [note]
         missing = "elevation" if setup.field.elevation_m is None else "QNH"
         raise InputError(
             f"{sheet.name} and its gauge differ by the air's pressure, and the {missing} of the field is not stated",
             do="state elevation and qnh under [field] in the setup",
         )
-    if sheet.kind == "absolute":
-        return station.pressure_pa, station.u_pressure_pa, []
-    if sheet.kind == "gauge":
-        return -station.pressure_pa, station.u_pressure_pa, []
-    offset = (station.pressure_pa if sheet.reference_reads == "gauge" else 0.0) - SEA_LEVEL_PA
+    air, u_air = (station.pressure_pa, station.u_pressure_pa) if station else (0.0, 0.0)
     note = (
         "sealed sensor: pressures are above the air sealed in its back, taken as 101.325 kPa; gauge pressure is what "
         "it shows plus 101.325 kPa minus the air's pressure of the place and day"
     )
-    return offset, station.u_pressure_pa, [note]
+    return share * air - sealed, share * u_air, air if station else None, [note] if sealed else []
 
 
-def _pressures(points: tuple[PressurePoint, ...], offset: float, sheet: Transducer, run: Run) -> Floats:
+def _pressures(points: tuple[PressurePoint, ...], added: Floats, sheet: Transducer, run: Run) -> Floats:
     """Bring the references to what the sensor measures; refuse a negative absolute pressure."""
-    p = np.array([one.point.value for one in points]) + offset
+    p = np.array([one.point.value for one in points]) + added
     if sheet.kind == "absolute" and p.size and float(p.min()) < 0.0:
-        worst = points[int(p.argmin())]
-        shown = f"reference {worst.point.value / 1000:.6g} kPa"
-        added = f" with the air's {offset / 1000:.2f} kPa is {float(p.min()) / 1000:.2f} kPa," if offset else " is"
+        worst = int(p.argmin())
+        shown = f"reference {points[worst].point.value / 1000:.6g} kPa"
+        air = f" with the air's {added[worst] / 1000:.2f} kPa is {p[worst] / 1000:.2f} kPa," if added[worst] else " is"
         raise InputError(
-            f"{shown}{added} a negative absolute pressure",
+            f"{shown}{air} a negative absolute pressure",
             do="check the sign, and whether the gauge shows absolute or gauge pressure (reference_reads)",
             file=run.file,
-            row=worst.point.file_rows[0] or None,
+            row=points[worst].point.file_rows[0] or None,
             column="reference",
         )
     return np.asarray(p, dtype=np.float64)
@@ -310,11 +318,11 @@ def _beside(
     return np.hypot(np.array(reading), np.array(digit)), np.array(meter)
 
 
-def _reference_u_pa(points: tuple[PressurePoint, ...], u_station_pa: float, leaking: tuple[Term, ...]) -> Floats:
+def _reference_u_pa(points: tuple[PressurePoint, ...], u_air_pa: Floats, leaking: tuple[Term, ...]) -> Floats:
     """Standard uncertainty in Pa of the reference at the sensor: gauge, liquid between, leak, and the air added."""
     shared = [
-        math.hypot(*(part.u for part in one.point.parts if part.key.startswith(("reference:", "head:"))), u_station_pa)
-        for one in points
+        math.hypot(*(part.u for part in one.point.parts if part.key.startswith(("reference:", "head:", "water:"))), air)
+        for one, air in zip(points, u_air_pa.tolist(), strict=True)
     ]
     return np.sqrt(np.square(shared) + sum((one.u**2 for one in leaking), start=np.zeros(len(points))))
 

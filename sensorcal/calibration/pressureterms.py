@@ -14,7 +14,7 @@ from sensorcal.calibration.pressurecal import BODY, UseTerm
 from sensorcal.measure.terms import Axis, Term
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     from sensorcal.bench.pressurepoints import PressurePoint, PressureReadings
     from sensorcal.calibration.bodytemp import BodyEffect
@@ -87,7 +87,7 @@ def repeat_of(
 
 
 def bench_terms(
-    readings: PressureReadings, setup: Setup, sheet: Transducer, repeat: Repeat, *, sensor: str, station_u_pa: float
+    readings: PressureReadings, setup: Setup, sheet: Transducer, repeat: Repeat, *, sensor: str, station_u_pa: ArrayLike
 ) -> tuple[Term, ...]:
     """Turn the shares of the points into error terms of the fit.
 
@@ -153,10 +153,9 @@ def bench_terms(
             meaning=f"repeatability of the sensor ({repeat.source})",
         )
     )
-    if station_u_pa:
-        terms.append(
-            Term(identifier="station", u=np.full(n, station_u_pa), common=True, meaning="station pressure of the day")
-        )
+    u_station = np.broadcast_to(np.asarray(station_u_pa, dtype=np.float64), (n,))
+    if u_station.any():
+        terms.append(Term(identifier="station", u=u_station, common=True, meaning="station pressure of the day"))
     if not both_ways(points):
         u = 0.5 * sheet.assumed_hysteresis_pa / _SQRT3 * _bow(np.array([one.point.value for one in points]), sheet)
         terms.append(

@@ -208,6 +208,39 @@ def test_absolute_sensor_beside_a_gauge():
         calibrate_pressure(run, _setup(sheet, gauge), "M1")
 
 
+@pytest.mark.parametrize("kind", ["gauge", "absolute", "sealed"])
+@pytest.mark.parametrize("reads", ["gauge", "absolute"])
+def test_every_kind_beside_every_gauge_with_an_open_line(kind, reads):
+    """An open line is at the air's pressure: beside an absolute gauge it was taken for a vacuum, 93 kPa off."""
+    place = Field(elevation_m=640.0, qnh_pa=100_900.0, station_elevation_m=610.0)
+    air = 93_470.0
+    felt = {"gauge": 0.0, "absolute": air, "sealed": air - 101_325.0}[kind]
+    rows = [
+        Reading(point="open", signals={"O1": 5.0 * (0.1 + 0.8e-6 * felt)}, supply_v=5.0),
+        *(
+            Reading(
+                reference=p + (air if reads == "absolute" else 0.0),
+                signals={"O1": 5.0 * (0.1 + 0.8e-6 * (p + felt))},
+                supply_v=5.0,
+            )
+            for p in (200e3, 400e3, 600e3, 800e3)
+        ),
+    ]
+    run = Run(readings=tuple(rows), measurand="pressure", signal_kinds={"O1": "voltage"})
+    sheet = replace(SHEET, kind=kind, reference_reads=reads)
+    found = calibrate_pressure(run, _setup(sheet, replace(GAUGE, limits=500.0), field=place), "O1")
+    assert found.calibration.zero_ratio == pytest.approx(0.1, abs=5e-5)
+    assert found.calibration.span_ratio == pytest.approx(0.8, abs=5e-5)
+    assert found.calibration.kind_found.kind == kind
+    assert not found.questioned
+    needs_air = not (kind == "gauge" and reads == "gauge")
+    assert (found.station_pa is not None) == needs_air
+    assert ("station" in found.calibration.shared_identifiers) == needs_air
+    if needs_air and (kind, reads) != ("sealed", "gauge"):
+        with pytest.raises(InputError, match="elevation of the field is not stated"):
+            calibrate_pressure(run, _setup(sheet), "O1")
+
+
 def test_two_sensors_on_one_gauge():
     """Their difference must not carry the gauge's error twice."""
     run = _evening(seed=1)
