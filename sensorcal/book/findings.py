@@ -227,12 +227,21 @@ def summary_document(results: Iterable[LogResult], base: str | Path | None = Non
     }
 
 
+def summary_name(path: Path, base: str | Path | None = None) -> str:
+    """Name of a log in the summary: told from a folder where it lies in it, with forward slashes.
+
+    Examples
+    --------
+    >>> summary_name(Path("logs/june/a.csv"), "logs")
+    'june/a.csv'
+    """
+    return path.relative_to(base).as_posix() if base is not None and path.is_relative_to(base) else path.as_posix()
+
+
 def _entry(result: LogResult, base: str | Path | None) -> dict[str, Any]:
-    path = result.path
-    name = path.relative_to(base).as_posix() if base is not None and path.is_relative_to(base) else path.as_posix()
     done = result.checked
     entry: dict[str, Any] = dict.fromkeys(SUMMARY_COLUMNS)
-    entry |= {"file": name, "error": result.error}
+    entry |= {"file": summary_name(result.path, base), "error": result.error}
     if done is None:
         return entry
     first = done.findings[0] if done.findings else None

@@ -9,7 +9,8 @@ from collections import Counter
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
 from sensorcal.cli.files import setup_and_source, write_text
 from sensorcal.errors import FileError, InputError
@@ -158,6 +159,8 @@ def _many(args: argparse.Namespace, setup: Setup, source: Source) -> int:
     document = summary_document(results, base)
     write_text(out / f"{_SUMMARY}.json", findings_text(document))
     write_text(out / f"{_SUMMARY}.csv", summary_csv(document))
+    if args.html:
+        _write_index(Path(args.html), document, pages, base)
     if args.json:
         print(findings_text(document), end="")
     else:
@@ -166,9 +169,19 @@ def _many(args: argparse.Namespace, setup: Setup, source: Source) -> int:
     return 0 if document["checked"] else 2
 
 
+def _write_index(folder: Path, document: dict[str, Any], pages: dict[Path, Path], base: str | None) -> None:
+    """Write the page that leads to all others; links are relative, so that the folder can be moved."""
+    from sensorcal.book.findings import summary_name
+    from sensorcal.views.startindex import start_index_html
+
+    links = {summary_name(path, base): quote(page.relative_to(folder).as_posix()) for path, page in pages.items()}
+    write_text(folder / "index.html", start_index_html(document, links))
+
+
 def _logs(names: list[str], outputs: list[Path]) -> dict[Path, Path]:
     """Each log with the name that its findings get, in order; what was written by an earlier run is left out."""
     found: dict[Path, Path] = {}
+    own = {(one / f"{_SUMMARY}.csv").resolve() for one in outputs}
     for name in names:
         place = Path(name)
         if not place.is_dir():
@@ -178,7 +191,7 @@ def _logs(names: list[str], outputs: list[Path]) -> dict[Path, Path]:
             path for path in place.rglob("*")
             if path.is_file() and path.suffix.lower() in _LOG_ENDINGS and not path.name.startswith(".")
             and not any(path.is_relative_to(one) for one in outputs if one.resolve() != place.resolve())
-            and path.name != f"{_SUMMARY}.csv"
+            and path.resolve() not in own
         )  # fmt: skip
         if not inside:
             raise FileError(f"no log in this folder ({', '.join(_LOG_ENDINGS)})", do="check the folder", file=name)
@@ -189,7 +202,8 @@ def _logs(names: list[str], outputs: list[Path]) -> dict[Path, Path]:
 def _endings(names: dict[Path, Path], ending: str) -> dict[Path, Path]:
     """Replace the ending of each name; where two would meet, or meet the summary, the old one stays before it."""
     short = Counter(str(name.with_suffix(ending)).lower() for name in names.values())
-    short[f"{_SUMMARY}{ending}"] += 1
+    for own in (_SUMMARY, "index"):
+        short[f"{own}{ending}"] += 1
     given: dict[Path, Path] = {}
     taken: set[str] = set()
     for path, name in names.items():

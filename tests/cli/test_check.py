@@ -92,6 +92,11 @@ def test_a_folder_gives_a_summary_with_the_bad_file_in_it(tmp_path, capsys):
     ]  # fmt: skip
     for name in ("a.json", "a.html", "june/b.json", "june/b.html", "summary.csv"):
         assert (out / name).is_file(), name
+    index = (out / "index.html").read_text(encoding="utf-8")
+    assert [index.index(name) for name in ('"a.html"', '"june/b.html"', "bad.csv")] == sorted(
+        index.index(name) for name in ('"a.html"', '"june/b.html"', "bad.csv")
+    )
+    assert "Stop and check. Oil pressure low" in index
     # A second run reads the logs again and none of what the first one wrote.
     assert main(argv) == 0
     assert "3 logs" in capsys.readouterr().out
@@ -103,8 +108,10 @@ def test_names_that_would_meet_are_kept_apart(tmp_path, capsys):
     folder.mkdir()
     write_log(folder / "a.csv", coolant=opened)
     write_log(folder / "a.txt")
+    write_log(folder / "summary.csv")
     assert main(["check", str(folder), "--out", str(tmp_path / "out"), "--workers", "1"]) == 0
-    capsys.readouterr()
+    assert "3 logs" in capsys.readouterr().out
+    assert (tmp_path / "out" / "summary.csv.json").is_file()
     found = {path.name: json.loads(path.read_text(encoding="utf-8")) for path in (tmp_path / "out").glob("a*.json")}
     assert sorted(found) == ["a.csv.json", "a.txt.json"]
     assert found["a.csv.json"]["findings"]
