@@ -256,7 +256,8 @@ def _divider(bench: Bench, channel: str) -> Measurement:
         name="two resistors in place of the sensor", channel=channel, unit="Pa", minutes=12.0, answer=answer,
         do=f"unplug {bench.name(channel)}; 1 kΩ from supply to signal pin and 1 kΩ from signal to ground pin, and "
         "read the panel",
-        means="{} means wire, input and keyed table are good", cautions=(STOPPED, UNPOWERED),
+        means="{} means wire, input and keyed table are good",
+        cautions=(STOPPED, UNPOWERED, "Never supply to ground directly: it can harm the monitor."),
     )  # fmt: skip
 
 

@@ -281,7 +281,8 @@ def _coolant_level() -> Measurement:
     return Measurement(
         name="coolant level, leaks, bleeding", channel="coolant", minutes=20.0, means="",
         do="cold engine: coolant level, leaks, then bleed at the highest point",
-        look_for="the level at its mark and no air from the bleed, or the trouble is real",
+        look_for="low, or air at the bleed: it is real and put right before the engine runs; full and no air: "
+        "thermostat, pump and cooler before the probe is doubted",
         answer=lambda one: _words(
             {
                 "coolant_airlock_real": {"low or air": 0.85, "full": 0.15},

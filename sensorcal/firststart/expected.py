@@ -18,7 +18,7 @@ from sensorcal.calibration.atrest import AtRest, expected_at_rest
 from sensorcal.calibration.calibration import Calibration
 from sensorcal.calibration.figures import AT_REST, RUNNING, figures_of, kind_of_channel
 from sensorcal.calibration.pressurecal import PressureCalibration
-from sensorcal.engine import JUDGED, PRESSURES, TEMPERATURES
+from sensorcal.engine import JUDGED, PRESSURES, TEMPERATURES, Engine
 from sensorcal.errors import InputError
 from sensorcal.firststart.channels import WORDS
 from sensorcal.firststart.expectedphases import (
@@ -107,6 +107,8 @@ class StartSheet:
     still_air_c : (float, float) or None
         By how much a charge-air probe may read above one in liquid or metal at rest, from its own current.
     oil_rise_s : float
+    oil_rise_stated : bool
+        False where the usual time stands in for the maker's.
     missing : tuple of str
         What the setup does not state and the engine maker's manual does.
     notes : tuple of str
@@ -121,6 +123,7 @@ class StartSheet:
     boiling_margin_c: float | None
     still_air_c: tuple[float, float] | None
     oil_rise_s: float
+    oil_rise_stated: bool
     missing: tuple[str, ...]
     notes: tuple[str, ...]
     scenario: str = ""
@@ -200,7 +203,8 @@ def start_sheet(
     return StartSheet(
         station=station, oat_c=oat_c, channels=channels, coolant_boils_c=boils, cap_pa=cap,
         boiling_margin_c=None if limit is None else boils - limit, still_air_c=still,
-        oil_rise_s=facts.engine.oil_rise_s, missing=_missing(setup, facts), notes=station.notes, scenario=setup.note,
+        oil_rise_s=facts.engine.oil_rise_s, oil_rise_stated=oil_rise_stated(setup),
+        missing=_missing(setup, facts), notes=station.notes, scenario=setup.note,
     )  # fmt: skip
 
 
@@ -276,17 +280,25 @@ def _at_rest(
     return found
 
 
+def oil_rise_stated(setup: Setup) -> bool:
+    """Whether the setup gives the maker's time for the oil pressure, or the usual one stands in."""
+    return setup.engine.oil_rise_s != Engine().oil_rise_s or any(
+        name.startswith("engine.oil_rise") for name in setup.stated
+    )
+
+
 def _missing(setup: Setup, facts: StartFacts) -> tuple[str, ...]:
     found = []
     if "oil_pressure" not in facts.low:
         found.append("lowest oil pressure")
-    found += [f"highest {WORDS[name]}" for name in ("coolant", "gearbox_oil", "map") if name not in facts.high]
+    highest = {"coolant": "coolant temperature", "gearbox_oil": "gearbox oil temperature", "map": "manifold pressure"}
+    found += [f"highest {words}" for name, words in highest.items() if name not in facts.high]
     if "fuel_pressure" not in facts.low:
         found.append("lowest fuel pressure")
     if facts.engine.fuel_set_pa is None:
         found.append("regulated fuel pressure")
     if facts.engine.cap_pressure_pa is None:
         found.append("pressure of the coolant cap")
-    if not any(name.startswith("engine.oil_rise") for name in setup.stated):
+    if not oil_rise_stated(setup):
         found.append("time by which oil pressure must show")
     return tuple(found)

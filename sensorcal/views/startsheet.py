@@ -295,8 +295,9 @@ def _card(sheet: StartSheet, units: UnitsOut) -> list[dict[str, str]]:
         unit = units.temperature if channel in _TEMPERATURES else units.pressure
         return f"{_BLANK if value is None else _plain(value, unit)} {unit_symbol(unit)}"
 
+    shorter = "" if sheet.oil_rise_stated else ", or the maker's shorter time"
     six = (
-        ("Oil pressure shows within", f"{sheet.oil_rise_s:g} s"),
+        (f"Oil pressure shows within{shorter}", f"{sheet.oil_rise_s:g} s"),
         ("Oil pressure, running, never below", limit("oil_pressure", "low")),
         ("Coolant never above", limit("coolant", "high")),
         ("Gearbox oil never above", limit("gearbox_oil", "high")),

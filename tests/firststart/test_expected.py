@@ -120,3 +120,20 @@ def test_events_in_the_order_of_a_start():
         "master", "pump", "crank", "5 s", "10 s", "30 s", "1 min", "2 min", "5 min", "10 min", "stop", "+10 s",
         "+3 min",
     )  # fmt: skip
+
+
+def test_without_a_compressor_the_manifold_stays_below_the_air():
+    """An engine without boost would be allowed more than the air's pressure, and its charge air a compressor's heat."""
+    setup = replace(STARTS, engine=replace(STARTS.engine, boosted="no"))
+    sheet = start_sheet(setup)
+    manifold = sheet.channel("map")
+    assert manifold.phase("run-up").high == pytest.approx(manifold.phase("master on").high)
+    assert sheet.channel("charge_in").phase("run-up").high < SHEET.channel("charge_in").phase("run-up").high
+
+
+def test_heat_of_full_boost_by_the_law_of_compression():
+    """The upper bound of the charge air would not be that of 145 kPa on 93.5 at 14 degC and an efficiency of 0.6."""
+    station = SHEET.station.pressure_pa
+    rise = 287.15 * ((145e3 / station) ** (0.4 / 1.4) - 1.0) / 0.60
+    assert SHEET.channel("charge_in").phase("run-up").high == pytest.approx(14.0 + rise + 10.0, abs=0.1)
+    assert SHEET.channel("charge_out").phase("run-up").high == pytest.approx(14.0 + 0.6 * rise + 10.0, abs=0.1)
