@@ -27,12 +27,12 @@ from sensorcal.installed.channelparts import wire_of
 from sensorcal.measure.interval import coverage_factor
 from sensorcal.physics.eseries import preferred_ohm
 
-SIGHT = "end of scale"
+END_OF_SCALE = "end of scale"
 _WIRING = frozenset({"swapped_charge", "swapped_oil_fuel", "channel_slip"})
 _LOOP_SD_OHM = figures_of("loop", "shorted at the sensor").measurable
 _RESTING = ("rest", "before")
 _BEHIND_THE_PLUG: dict[str, dict[str, float]] = {
-    "open_circuit": {SIGHT: 0.97}, "short_circuit": {SIGHT: 0.97}, "stuck": {"does not move": 0.6},
+    "open_circuit": {END_OF_SCALE: 0.97}, "short_circuit": {END_OF_SCALE: 0.97}, "stuck": {"does not move": 0.6},
     "intermittent": {"jumps": 0.55}, "noise": {"jumps": 0.3},
 }  # fmt: skip
 """What is seen with a resistor in place of the sensor where the cause sits in wire, input or display."""

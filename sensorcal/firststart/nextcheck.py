@@ -297,6 +297,12 @@ def answer_table(answers: Sequence[Answer]) -> tuple[Floats, Floats, tuple[str, 
     edges : (b,) float
         Half a standard deviation apart around every number that may come; empty without numbers.
     words : tuple of str
+
+    Examples
+    --------
+    >>> chances, _, words = answer_table([Answer(words={"open": 0.9, "holds": 0.1}), Answer(words={"holds": 1.0})])
+    >>> words, chances.tolist()
+    (('open', 'holds'), [[0.9, 0.1], [0.0, 1.0]])
     """
     words = tuple(dict.fromkeys(name for one in answers for name in one.words))
     numbers = {(mean, sd) for one in answers for _, mean, sd in one.numbers}

@@ -91,6 +91,12 @@ def judge_reading(
     ----------
     Circuit of a lifted ground and of a series resistance: Ohm's law. Priors 0.3 ground, 0.3 connector, 0.2 curve,
     0.1 pull-up, 0.1 sound: estimates.
+
+    Examples
+    --------
+    >>> found = judge_reading(shown_c=84.0, true_c=90.0, u_true_c=1.0, cold_c=10.0, load_step_c=3.0)
+    >>> found[0].kind
+    'ground_offset'
     """
     if channel not in TEMPERATURES:
         raise InputError(f"{channel!r} has no thermistor", do=f"give one of {', '.join(TEMPERATURES)}")
@@ -143,6 +149,13 @@ def reading_error_c(curve: SensorCurve, kind: str, sizes: Floats, true_c: float)
     References
     ----------
     V = d + (5 - d) R/(R + Rp) for a lifted ground; Ohm's law for the others.
+
+    Examples
+    --------
+    >>> from sensorcal.bench.demo_harness import harness_setup
+    >>> curve = start_facts(harness_setup()).curves["coolant"]
+    >>> reading_error_c(curve, "ground_offset", np.array([0.020]), 90.0).round(1).tolist()
+    [-0.8]
     """
     size = np.asarray(sizes, dtype=float)
     ohm = float(curve.resistance_ohm(true_c))
