@@ -28,9 +28,9 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         "preset",
         help="which preset of the monitor suits a probe",
         description=(
-            "For a monitor that takes no table: its curves, typed in as pairs of °C and ohm or as coefficients, ranked "
-            "by the worst error with this probe in the band that matters, never by the ohms at 25 °C; then, where "
-            "asked, resistors of E96 at the probe that bring it nearer."
+            "For a monitor that takes no table: its curves, typed in as pairs of degrees and ohm or as coefficients, "
+            "ranked by the worst error with this probe in the band that matters, never by the ohms at 25 °C; then, "
+            "where asked, resistors of E96 at the probe that bring it nearer."
         ),
         epilog=_EXAMPLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -41,7 +41,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("--sensor", metavar="TAG", help="without a record: the maker's sheet of this sensor")
     parser.add_argument(
         "--preset", metavar="NAME:PAIRS", action="append", default=[],
-        help='a curve as "NAME:0=5230, 25=1800, …" in °C and ohm, or NAME:FILE of pairs; repeatable',
+        help='a curve as "NAME:0=5230, 25=1800, …" in the setup\'s degrees and ohm, or NAME:FILE of pairs; repeatable',
     )  # fmt: skip
     parser.add_argument(
         "--coefficients", metavar="NAME:A,B,C", action="append", default=[],
@@ -69,7 +69,7 @@ def run(args: argparse.Namespace) -> int:
     channel, _, scenario = channel_of(args, setup)
     if channel.pressure:
         raise InputError(f"{channel.tag} is a pressure sensor", do="give the tag of a thermistor")
-    presets = {name: curve for option in args.preset for name, curve in [_pairs(option)]}
+    presets = {name: curve for option in args.preset for name, curve in [_pairs(option, setup.units.temperature)]}
     presets |= {name: curve for option in args.coefficients for name, curve in [_coefficients(option)]}
     unit = setup.units.temperature
     limit_c = limit_of(setup, channel) if args.limit is None else quantity("--limit", args.limit, unit, "temperature")
@@ -107,7 +107,7 @@ def _named(option: str, text: str) -> tuple[str, str]:
     return name.strip(), rest.strip()
 
 
-def _pairs(text: str) -> tuple[str, ReadingCurve]:
+def _pairs(text: str, unit: str) -> tuple[str, ReadingCurve]:
     """A preset of pairs, typed in the argument or in a file."""
     from sensorcal.installed.preset import curve_from_pairs
     from sensorcal.sheet import parse_sheet
@@ -116,10 +116,12 @@ def _pairs(text: str) -> tuple[str, ReadingCurve]:
     path = Path(rest)
     try:
         if path.suffix and path.exists():
-            pairs = parse_sheet(path.read_text(encoding="utf-8-sig"), file=path.name)
+            pairs = parse_sheet(path.read_text(encoding="utf-8-sig"), temperature_unit=unit, file=path.name)
         else:
             each = [part.strip() for part in rest.replace(";", ",").split(",") if part.strip()]
-            pairs = parse_sheet("\n".join(part.replace("=", " ") for part in each), file="--preset")
+            pairs = parse_sheet(
+                "\n".join(part.replace("=", " ") for part in each), temperature_unit=unit, file="--preset"
+            )
         return name, curve_from_pairs([t for t, _ in pairs], [ohm for _, ohm in pairs])
     except SensorcalError as error:
         raise InputError(f"--preset {name}: {error.what}", do=error.do) from None

@@ -38,6 +38,7 @@ def run(args: argparse.Namespace) -> int:
     from dataclasses import asdict
 
     from sensorcal.installed.readbackrows import compare_rows, in_order
+    from sensorcal.views.words import unit_symbol
 
     made, keyed = keyed_of(args.made), keyed_of(args.keyed)
     slips = compare_rows(made, keyed, ln_signal=args.ln)
@@ -56,8 +57,10 @@ def run(args: argparse.Namespace) -> int:
     rows = len({slip.row for slip in slips})
     print(f"{rows} of {made.signal.size} rows wrong:" if slips[0].row else "A column is wrong as a whole:")
     for slip in slips:
-        print(f"  {slip.sentence()}")
+        print(f"  {slip.sentence().replace(slip.value_unit, unit_symbol(slip.value_unit))}")
     if in_order(keyed):
         print("The rows still run one way, so the monitor takes them and nothing on the panel looks wrong.")
+    else:
+        print("The rows no longer run one way: what a monitor makes of that nobody knows; the sizes take them sorted.")
     print("Key the rows anew and read all of them back again.")
     return 0

@@ -9,6 +9,7 @@ import re
 from dataclasses import dataclass
 from functools import cache
 
+from sensorcal import roles
 from sensorcal.errors import InputError
 from sensorcal.firststart.channels import DIMENSION, WORDS
 from sensorcal.units import dimension, parse_unit
@@ -198,13 +199,19 @@ def unit_of(text: str) -> tuple[str, str]:
 
 
 def channel_of_role(role: str, measurand: str) -> str:
-    """Say which channel a probe's role in the setup is, '' for one that nobody knows.
+    """Say which channel of a log a probe's role in the setup is, '' for one that nobody knows.
+
+    The seven channels with limits are those of `sensorcal.roles`; the words of a heading tell the rest, such as the
+    outside air.
 
     Examples
     --------
     >>> channel_of_role("gearbox oil", "temperature"), channel_of_role("oil pressure", "pressure")
     ('gearbox_oil', 'oil_pressure')
     """
+    known = roles.channel_of_role(role, measurand)
+    if known is not None:
+        return known
     holds, _, _ = _channel(frozenset(_ideas(role)), measurand, "")
     return holds if holds in DIMENSION and DIMENSION[holds] == measurand else ""
 

@@ -13,11 +13,13 @@ from sensorcal.errors import InputError, TableError
 from sensorcal.installed.monitor import MonitorInput
 from sensorcal.installed.table import MonitorTable, make_table
 from sensorcal.measure.terms import Term
+from sensorcal.physics.eseries import preferred_ohm
 
 FloatArray = NDArray[np.float64]
 _STEP_U = 1.0 / np.sqrt(12.0)
 # Resistors that prove an input at its cold and hot end without the probe; in every drawer.
-_PROVE_OHM = (5100.0, 200.0)
+_INSIDE = 1.1
+"""The hot resistor lies a little inside the run, so that the panel stands off its end."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -182,28 +184,40 @@ def calibrate_through_panel(
         tested_range_c=(float(true.min()), float(true.max())),
     )  # fmt: skip
     error = np.asarray(units.to_si(seen, monitor.value_unit)) - true
-    u_step = display_step * _STEP_U
+    u_step = float(units.interval_to_si(display_step, monitor.value_unit)) * _STEP_U
     weight = 1.0 / (u_true**2 + u_step**2)
     mean = float((weight * error).sum() / weight.sum())
     from scipy.stats import chi2
 
     one = bool(float((weight * (error - mean) ** 2).sum()) <= chi2.ppf(0.95, true.size - 1))
-    prove = " and ".join(f"{r:g}" for r in _PROVE_OHM)
     order = np.argsort(true)
+    cold, hot = order[0], order[-1]
+    unit = monitor.value_unit
+
+    def apart(size_c: float) -> float:
+        return float(units.interval_from_si(size_c, unit))
+
     notes = [
-        f"one offset of {mean:+.1f} degC explains the errors"
+        f"one offset of {apart(mean):+.1f} {unit} explains the errors"
         if one
-        else f"not one offset ({error[order[0]]:+.1f} to {error[order[-1]]:+.1f} degC):"
-        f" prove the input with {prove} ohm in place of the probe"
+        else f"not one offset ({apart(error[cold]):+.1f} to {apart(error[hot]):+.1f} {unit}): prove the input with "
+        f"{_near_ohm(ohm[cold]):g} and {_near_ohm(_INSIDE * ohm[hot]):g} ohm in place of the probe"
     ]
     notes.append("the curve belongs to probe, harness and input together: a new probe or monitor needs a new run")
     if to_c > true.max() or from_c < true.min():
-        hot = float(np.asarray(u_temperature_c(calibration, max(to_c, float(true.max())))))
-        notes.append(f"the table reaches beyond the run: extrapolated, U {2 * hot:.1f} degC at {to_c:g}")
+        u_hot = float(np.asarray(u_temperature_c(calibration, max(to_c, float(true.max())))))
+        at = f"{units.from_si(max(to_c, float(true.max())), unit):.4g}"
+        notes.append(f"the table reaches beyond the run: extrapolated, U {apart(2 * u_hot):.1f} {unit} at {at}")
     return PanelRun(
         true_c=true, shown=seen, error_c=error, resistance_ohm=np.asarray(ohm), u_resistance_ohm=np.asarray(u_ohm),
         one_offset=one, calibration=calibration, table=table, notes=tuple(notes),
     )  # fmt: skip
+
+
+def _near_ohm(ohm: float) -> float:
+    """Resistor of the drawer nearest to some ohms."""
+    drawer = preferred_ohm("E24", 1.0, 1e6)
+    return float(drawer[int(np.argmin(np.abs(np.log(drawer / float(ohm)))))])
 
 
 def _rows(signal: ArrayLike, value: ArrayLike) -> tuple[FloatArray, FloatArray]:

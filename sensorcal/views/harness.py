@@ -52,7 +52,7 @@ def harness_lines(sheet: HarnessSheet, units: UnitsOut | None = None) -> list[st
         lines.append("No sensor's range and no wire is in doubt.")
     lines += ["To buy:"]
     for one in sheet.purchases:
-        buy = number(from_si(one.buy_m, length), 1 if length == "m" else 0)
+        buy = f"{one.buy_m:g}" if length == "m" else number(from_si(one.buy_m, length), 0)
         lines.append(f"  {buy} {length} of {one.wire} ({_many(one.runs, 'run')})")
     return lines
 

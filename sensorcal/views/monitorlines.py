@@ -150,4 +150,5 @@ def panel_lines(run: PanelRun, units: UnitsOut) -> list[str]:
             f"{unit_symbol(monitor.value_unit)}  {interval_from_si(float(error), unit):+.2f} {symbol}  "
             f"(by the keyed table {float(ohm):.5g} ohm at the input)"
         )
-    return [*lines, *(f"{note[:1].upper()}{note[1:].rstrip('.')}." for note in run.notes)]
+    notes = (note.replace(f" {monitor.value_unit}", f" {unit_symbol(monitor.value_unit)}") for note in run.notes)
+    return [*lines, *(f"{note[:1].upper()}{note[1:].rstrip('.')}." for note in notes)]

@@ -143,3 +143,20 @@ def test_refusals(call, error, word):
     """If this fails, a display at the end of its table, which says nothing of the signal, is inverted all the same."""
     with pytest.raises(error, match=word):
         call()
+
+
+def test_a_display_step_in_fahrenheit_is_no_wider_than_it_is():
+    """If this fails, a step of 1 degF counts as 1 degC where it is judged whether one offset explains the errors."""
+    rows = [(5230.0, 32.0), (721.0, 122.0), (172.1, 207.9), (98.2, 248.0)]
+    monitor = MonitorInput(value_unit="degF", rows=8)
+    # Errors of +0.6 and -0.6 degF at two points: 0.33 degC each, 1.6 u apart from their mean with the step in degC.
+    run = calibrate_through_panel(
+        [0.0, 97.7], [33.0, 206.9], monitor=monitor, keyed_signal=[r for r, _ in rows],
+        keyed_value=[t for _, t in rows], from_c=0.0, to_c=97.7, u_true_c=0.1, display_step=1.0,
+    )  # fmt: skip
+    u = (0.1**2 + (1.0 / 1.8) ** 2 / 12.0) ** 0.5
+    apart = float(np.ptp(run.error_c)) / (2.0**0.5 * u)
+    assert run.one_offset == (apart**2 <= 3.841)
+    assert not run.one_offset  # with the step taken for degC it would be
+    assert "°" not in run.notes[0]
+    assert "degF" in run.notes[0]
