@@ -108,7 +108,9 @@ class Test:
     @property
     def words(self) -> str:
         """What to plug in."""
-        return f"{self.resistance_ohm:.4g} ohm" if self.resistance_ohm is not None else f"{self.ratio:.3g} of the supply"
+        if self.resistance_ohm is None:
+            return f"{self.ratio:.3g} of the supply"
+        return f"{self.resistance_ohm:.4g} ohm"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -149,9 +149,9 @@ def test_a_display_step_in_fahrenheit_is_no_wider_than_it_is():
     """If this fails, a step of 1 degF counts as 1 degC where it is judged whether one offset explains the errors."""
     rows = [(5230.0, 32.0), (721.0, 122.0), (172.1, 207.9), (98.2, 248.0)]
     monitor = MonitorInput(value_unit="degF", rows=8)
-    # Errors of +0.6 and -0.6 degF at two points: 0.33 degC each, 1.6 u apart from their mean with the step in degC.
+    # Errors of +0.6 and -0.7 degF: 0.7 degC apart, 2.6 u of their difference; with the step in degC it were 1.6 u.
     run = calibrate_through_panel(
-        [0.0, 97.7], [33.0, 206.9], monitor=monitor, keyed_signal=[r for r, _ in rows],
+        [0.0, 97.7], [32.6, 207.2], monitor=monitor, keyed_signal=[r for r, _ in rows],
         keyed_value=[t for _, t in rows], from_c=0.0, to_c=97.7, u_true_c=0.1, display_step=1.0,
     )  # fmt: skip
     u = (0.1**2 + (1.0 / 1.8) ** 2 / 12.0) ** 0.5
