@@ -100,7 +100,7 @@ def _shown(args: argparse.Namespace, setup: Setup, sheet: StartSheet) -> list[st
     from sensorcal.engine import JUDGED, PRESSURES, TEMPERATURES
     from sensorcal.firststart.byhand import judge_cold_soak, judge_pressures_at_rest
     from sensorcal.firststart.channels import WORDS
-    from sensorcal.firststart.words import in_units, quantity_text
+    from sensorcal.firststart.words import quantity_text
     from sensorcal.views.pressurewords import in_units as pressures_in_units
 
     units = setup.units
@@ -117,7 +117,7 @@ def _shown(args: argparse.Namespace, setup: Setup, sheet: StartSheet) -> list[st
         if sheet.oat_c is None:
             raise InputError("--shown: the cold probes need the air they stood in", do="give --oat")
         found = judge_cold_soak(hot, sheet.oat_c, setup)
-        lines.append(f"Cold soak: {in_units(found.text, units)}")
+        lines.append(f"Cold soak: {found.text}")
     for one in judge_pressures_at_rest({n: v for n, v in values.items() if n in PRESSURES}, sheet):
         shown, expected = (quantity_text(one.channel, x, units) for x in (one.shown_pa, one.expected_pa))
         said = pressures_in_units(one.judgement.text, units)
@@ -131,7 +131,6 @@ def _oiling(args: argparse.Namespace, setup: Setup, sheet: StartSheet) -> list[s
         return []
     from sensorcal.cli.channel import quantity
     from sensorcal.firststart.byhand import judge_pre_oiling
-    from sensorcal.views.pressurewords import in_units
 
     gauge, panel, expanded, seconds = args.oiling
     unit = setup.units.pressure
@@ -141,10 +140,10 @@ def _oiling(args: argparse.Namespace, setup: Setup, sheet: StartSheet) -> list[s
         panel_pa=None if panel.lower() in none else quantity("--oiling", panel, unit),
         expanded_pa=quantity("--oiling", expanded, unit, difference=True),
         rise_s=None if seconds.lower() in none else quantity("--oiling", seconds, "s"),
-        allowed_s=sheet.oil_rise_s,
-    )
+        allowed_s=sheet.oil_rise_s, units=setup.units,
+    )  # fmt: skip
     allowed = f"allowed: {sheet.oil_rise_s:g} s by the setup; the starter rests as its maker says"
-    return [f"Pre-oiling crank: {found.verdict.upper()}. {in_units(found.text, setup.units)} ({allowed})."]
+    return [f"Pre-oiling crank: {found.verdict.upper()}. {found.text} ({allowed})."]
 
 
 def _today(args: argparse.Namespace, setup: Setup) -> Setup:

@@ -17,8 +17,9 @@ from sensorcal.firststart.channels import WORDS
 from sensorcal.firststart.expected import StartSheet
 from sensorcal.firststart.expectedphases import still_air_c
 from sensorcal.firststart.facts import start_facts
+from sensorcal.firststart.words import number_text, quantity_text
 from sensorcal.measure.interval import coverage_factor
-from sensorcal.setup import Setup
+from sensorcal.setup import Setup, UnitsOut
 
 MEDIA = (("coolant", "gearbox_oil"), ("charge_in", "charge_out"))
 """Pairs that sit in one medium: liquid or metal, and still air."""
@@ -74,7 +75,7 @@ class ColdSoak:
 
 def judge_cold_soak(
     shown_c: Mapping[str, float], oat_c: float, setup: Setup | None = None, *, u_pair_c: float = _U_PAIR_C,
-    u_air_c: float = _U_AIR_C,
+    u_air_c: float = _U_AIR_C, units: UnitsOut | None = None,
 ) -> ColdSoak:  # fmt: skip
     """Judge the four probes after a night in the shade: spread within a medium first, outside air second.
 
@@ -88,6 +89,8 @@ def judge_cold_soak(
         Curves and pull-ups, for the warmth by the probes' own current.
     u_pair_c, u_air_c : float
         Standard uncertainties of the two comparisons; those of the table of figures by default.
+    units : UnitsOut, optional
+        Of the text; those of the setup by default.
 
     Returns
     -------
@@ -114,7 +117,13 @@ def judge_cold_soak(
             f"channel {unknown[0]!r} is not known" if unknown else "one reading has nothing to agree with",
             do=f"give two or more of {', '.join(TEMPERATURES)}",
         )
-    facts = start_facts(setup or Setup())
+    setup = setup or Setup()
+    units = units or setup.units
+
+    def apart(difference_c: float) -> str:
+        return quantity_text("coolant", abs(difference_c), units, difference=True).lstrip("+")
+
+    facts = start_facts(setup)
     in_air = next((name for name in MEDIA[1] if name in shown_c), "charge_in")
     still = still_air_c(facts, in_air, oat_c)
     pair_figures = figures_of("temperature", "cold-soak pair")
@@ -133,8 +142,9 @@ def judge_cold_soak(
         worst = max(wrong, key=lambda one: abs(one.difference_c))
         finding = tuple(sorted((worst.first, worst.second), key=lambda name: -abs(shown_c[name] - oat_c)))
         text = (
-            f"{WORDS[finding[0]]} against {WORDS[finding[1]]}: {abs(worst.difference_c):.1f} °C apart in one medium, "
-            f"which {worst.judgement.text}; {WORDS[finding[0]]} lies further from the air ({oat_c:.1f} °C)"
+            f"{WORDS[finding[0]]} against {WORDS[finding[1]]}: {apart(worst.difference_c)} apart in one medium, "
+            f"{_ACT[worst.judgement.verdict].format(apart(pair_figures.worth_acting))}; {WORDS[finding[0]]} lies "
+            f"further from the air ({quantity_text('oat', oat_c, units)})"
         )
     else:
         finding = tuple(name for name, one in against.items() if one.verdict in {"worth-acting", "stop"})
@@ -143,12 +153,18 @@ def judge_cold_soak(
             "hours; read again with a thermometer laid on the engine"
         )  # fmt: skip
     allowance = (
-        f". Probes in still air may read {still[0]:.1f} to {still[1]:.1f} °C above those in liquid or metal from their "
-        "own current; the pair's limit holds within a medium only"
+        f". Probes in still air may read {apart(still[0])} to {apart(still[1])} above those in liquid or metal from "
+        "their own current; the pair's limit holds within a medium only"
     )
     return ColdSoak(
         pairs=pairs, against_air=against, still_air_c=still, finding=finding, text=f"{text}{allowance}."
     )
+
+
+_ACT = {
+    "measurable": "which is measurable, but less than the {} worth acting on",
+    "worth-acting": "which is worth acting on (from {})", "stop": "which is worth acting on (from {})",
+}  # fmt: skip
 
 
 def _beyond(difference_c: float, allowed_c: float) -> float:
@@ -178,7 +194,7 @@ class PreOiling:
 
 def judge_pre_oiling(
     *, gauge_pa: float, panel_pa: float | None, expanded_pa: float, rise_s: float | None, allowed_s: float,
-    least_pa: float = 20e3,
+    least_pa: float = 20e3, units: UnitsOut | None = None,
 ) -> PreOiling:  # fmt: skip
     """Judge oil pressure while cranking with the ignition off, by a mechanical gauge beside the panel's sensor.
 
@@ -194,6 +210,8 @@ def judge_pre_oiling(
         By the engine maker.
     least_pa : float
         Below this the gauge counts as not risen; estimate.
+    units : UnitsOut, optional
+        Of the text.
 
     Returns
     -------
@@ -228,12 +246,19 @@ def judge_pre_oiling(
         told = "the engine makes oil pressure and the panel does not show it: do not start on it"
         return PreOiling(verdict="panel wrong", difference_pa=None, text=told)
     difference = panel_pa - gauge_pa
-    said = f"gauge {gauge_pa / 1e3:.0f}, panel {panel_pa / 1e3:.0f} kPa, U {expanded_pa / 1e3:.0f} kPa"
+    units = units or UnitsOut()
+
+    def told_of(value_pa: float) -> str:
+        return quantity_text("oil_pressure", value_pa, units)
+
+    said = (
+        f"gauge {number_text('oil_pressure', gauge_pa, units)}, panel {told_of(panel_pa)}, U {told_of(expanded_pa)}"
+    )
     if abs(difference) <= expanded_pa:
         return PreOiling(verdict="panel usable", difference_pa=difference, text=f"{said}: consistent, panel usable")
     return PreOiling(
         verdict="panel wrong", difference_pa=difference,
-        text=f"{said}: {abs(difference) / 1e3:.0f} kPa apart: the panel is not to be used until the cause is found; "
+        text=f"{said}: {told_of(abs(difference))} apart: the panel is not to be used until the cause is found; "
         "leave the gauge teed in",
     )  # fmt: skip
 

@@ -67,7 +67,7 @@ def test_what_the_panel_shows_is_judged(capsys):
     assert main([*argv, *(word for one in shown for word in ("--shown", one))]) == 0
     said = capsys.readouterr().out
     assert "charge air after the cooler against charge air before the cooler: 2.7 °C apart" in said
-    assert "may read 0.7 to 1.9 °C above" in said
+    assert "may read 0.7 °C to 1.9 °C above" in said
     assert "Manifold pressure at rest: 100.9 kPa, expected 93.5 kPa: is beyond 3 kPa: do not use" in said
     assert "Oil pressure at rest: 2 kPa, expected 0 kPa: agrees" in said
 
@@ -90,3 +90,19 @@ def test_a_channel_that_is_none(shown, capsys):
     error = capsys.readouterr().err
     assert error.count("\n") == 1
     assert "--shown" in error
+
+
+def test_other_units(tmp_path, capsys):
+    """A difference would be converted as a temperature, so that 2.7 degC apart became 37 degF."""
+    text = Path(SETUP).read_text(encoding="utf-8")
+    mine = tmp_path / "mine.toml"
+    mine.write_text(text.replace("[units]\n", '[units]\ntemperature = "degF"\npressure = "psi"\n'), encoding="utf-8")
+    argv = ["startsheet", "--setup", str(mine), "--oat", "53.6", "--qnh", "1009"]
+    shown = ["coolant=53.2", "gearbox_oil=53.8", "charge_in=53.4", "charge_out=58.3"]
+    assert main([*argv, *(word for one in shown for word in ("--shown", one))]) == 0
+    said = capsys.readouterr().out
+    assert "4.9 °F apart in one medium, which is worth acting on (from 3.6 °F)" in said
+    assert "may read 1.3 °F to 3.3 °F above" in said
+    assert "°C" not in said
+    assert main([*argv, "--oiling", "30.5", "29.7", "2.0", "8"]) == 0
+    assert "gauge 30, panel 30 psi, U 2 psi: consistent" in capsys.readouterr().out
