@@ -166,6 +166,8 @@ def _many(args: argparse.Namespace, setup: Setup, source: Source) -> int:
     else:
         print("\n".join(_told(document, results, time.perf_counter() - progress.begun)))
         print(f"Written: {out / 'summary.csv'}, {out / 'summary.json'} and a file of findings for each log")
+        if args.html:
+            print(f"Open {Path(args.html) / 'index.html'}")
     return 0 if document["checked"] else 2
 
 
