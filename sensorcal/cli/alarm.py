@@ -52,7 +52,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("--u", metavar="U", help="expanded uncertainty of the reading at the limit, 19 times in 20")
     moving = parser.add_argument_group("how fast it moves")
     moving.add_argument("--rate", metavar="R", help="worst change toward the limit, per second")
-    moving.add_argument("--log", metavar="LOG.csv", help="take it from a log instead")
+    moving.add_argument("--log", metavar="LOG.csv", help="take it from a log instead, while the engine runs")
     moving.add_argument("--channel", metavar="NAME", help="channel of the log, such as coolant (by the sensor's role)")
     moving.add_argument("--window", metavar="S", type=float, help="how long it lasts, s (twice the lag, 20 or more)")
     moving.add_argument("--lag", metavar="S", type=float, default=0.0, help="of probe and monitor together, s (0)")
@@ -186,7 +186,7 @@ def _log_rate(args: argparse.Namespace, setup: Setup | None, found: PanelLimit, 
 
     from sensorcal.firststart.channels import DIMENSION
     from sensorcal.firststart.logread import read_log
-    from sensorcal.installed.alarm import worst_rate
+    from sensorcal.installed.alarm import running_rows, worst_rate
     from sensorcal.units import dimension, from_si
 
     log = read_log(args.log, setup)
@@ -202,6 +202,8 @@ def _log_rate(args: argparse.Namespace, setup: Setup | None, found: PanelLimit, 
         raise InputError(f"{channel} is a {kind}, the limit is in {found.unit}", do="take another channel")
     value = log.values[channel]
     there = np.isfinite(value)
+    if log.has("rpm"):
+        there &= running_rows(log.time_s, log.values["rpm"])
     window = args.window or max(2.0 * args.lag, 20.0)
     return worst_rate(
         log.time_s[there], from_si(value[there], found.unit), window_s=window, side=side, unit=found.unit

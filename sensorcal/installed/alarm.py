@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from sensorcal.errors import InputError
 from sensorcal.measure import decide
 
 Side = Literal["high", "low"]
+_RUNS_RPM = 500.0
+_STOP_S = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,6 +210,40 @@ def alarm(
 def _signed(mark: str, size: float, digits: int) -> str:
     text = f"{size:.{digits}f}"
     return f"{mark}{text}" if float(text) else text
+
+
+def running_rows(time_s: ArrayLike, rpm: ArrayLike) -> NDArray[np.bool_]:
+    """Rows of a log in which the engine runs, the last seconds before it stops left out.
+
+    A stopping engine loses its oil pressure in two seconds; no alarm has to come before that.
+
+    Parameters
+    ----------
+    time_s : array_like, shape (n,)
+        Rising.
+    rpm : array_like, shape (n,)
+        Engine speed, 1/min; a missing one (nan) counts as standing.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        Faster than 500 1/min, between starter and idle, and so for 3 s more.
+
+    References
+    ----------
+    Common practice, no source.
+
+    Examples
+    --------
+    >>> running_rows([0, 1, 2, 5, 6, 7], [0.0, 300.0, 1700.0, 1690.0, 900.0, 0.0]).tolist()
+    [False, False, True, False, False, False]
+    """
+    t = np.asarray(time_s, dtype=float)
+    fast = np.nan_to_num(np.asarray(rpm, dtype=float)) > _RUNS_RPM
+    slow_s = t[~fast]
+    following = np.searchsorted(slow_s, t, side="right")
+    until = np.append(slow_s, np.inf)[following] - t
+    return np.asarray(fast & (until > _STOP_S))
 
 
 def worst_rate(

@@ -59,8 +59,12 @@ def alarm_lines(
     if rate is not None:
         lines.append(
             f"Rate from the log: {rate.rate_per_s:+.3g} ± {2.0 * rate.u_rate_per_s:.1g} {symbol}/s over "
-            f"{rate.to_s - rate.from_s:.0f} s from {rate.from_s:.0f} s on ({rate.readings} readings); it holds for "
-            "climbs no faster than the log's."
+            f"{rate.to_s - rate.from_s:.0f} s from {rate.from_s:.0f} s on ({rate.readings} readings); "
+            + (
+                "it holds for climbs no faster than the log's."
+                if found.side == "high"
+                else "it holds for falls no faster than the log's; closing the throttle counts too: give --rate then."
+            )
         )
     if room is not None:
         lines.append(f"{room.words[:1].upper()}{room.words[1:].replace(found.unit, symbol)}.")

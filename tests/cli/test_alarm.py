@@ -146,6 +146,22 @@ def test_rate_from_a_log(tmp_path, capsys):
     assert "oil" not in _fails(capsys, "--limit", "150kPa", "--high", "--u", "7", *argv[4:8], "--lag", "5")
 
 
+def test_a_stopping_engine_sets_no_rate(tmp_path, capsys):
+    """If this fails, the stop at the end of a log, 100 kPa/s, makes the oil alarm sound in normal running."""
+    t = np.arange(0, 200)
+    rpm = np.where(t < 180, 1700.0, np.clip(1700.0 - 800.0 * (t - 179), 0.0, None))
+    oil = np.where(t < 180, 400.0 - 0.5 * np.clip(t - 60, 0, 60), np.clip(370.0 - 100.0 * (t - 179), 0.0, None))
+    log = tmp_path / "stop.csv"
+    rows = [f"{a},{b:.1f},{c:.0f}" for a, b, c in zip(t, oil, rpm, strict=True)]
+    log.write_text("\n".join(["time [s],oil pressure [kPa],rpm [rpm]", *rows]) + "\n", encoding="utf-8")
+    argv = ("--limit", "150kPa", "--low", "--u", "7", "--channel", "oil_pressure", "--lag", "5", "--log", str(log))
+    found = machine(capsys, *argv)
+    assert found["rate"]["rate_per_s"] == pytest.approx(-0.5, abs=0.02)
+    assert found["travel"] == pytest.approx(2.5, abs=0.1)
+    assert main(["alarm", *argv]) == 0
+    assert "falls no faster than the log's" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(
     ("argv", "word"),
     [
