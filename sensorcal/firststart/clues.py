@@ -19,7 +19,7 @@ Floats = NDArray[np.float64]
 
 _QUIET_RUN = {  # quick part of a sound channel while running and at rest: common practice, no source
     "coolant": (0.15, 0.08), "gearbox_oil": (0.15, 0.08), "charge_in": (0.35, 0.1), "charge_out": (0.3, 0.1),
-    "oil_pressure": (5e3, 1.5e3), "fuel_pressure": (2.5e3, 1.2e3), "map": (0.6e3, 0.25e3),
+    "oil_pressure": (6.5e3, 1.5e3), "fuel_pressure": (2.5e3, 1.2e3), "map": (0.6e3, 0.25e3),
 }  # fmt: skip
 _SPREAD = 0.34
 
@@ -263,7 +263,7 @@ def _due(
         # Below the thermostat coolant must climb while the oil does; a plateau is its right.
         if name == "coolant" and value > 70.0:
             return 0.0, ""
-        return 0.25 * max(swing - 4.0, 0.0), f"{WORDS[partner]} moves by {swing:.0f} °C"
+        return 0.16 * max(swing - 4.0, 0.0), f"{WORDS[partner]} moves by {swing:.0f} °C"
     partner = "charge_out" if name == "charge_in" else "charge_in"
     swing = swings.get(partner, 0.0)
     return 0.12 * max(swing - 6.0, 0.0), f"{WORDS[partner]} moves by {swing:.0f} °C"

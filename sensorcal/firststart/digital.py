@@ -270,7 +270,7 @@ def _frozen(time_s: Floats, flips: Bools, known: Bools, running: Bools) -> tuple
             continue
         # With steps coarser than the noise a steady value may stand for minutes: only a channel that is never quiet
         # elsewhere can be missed.
-        expected = rate * (b - a) if rate > 0.45 else 0.0
+        expected = rate * (b - a) if rate > 0.55 else 0.0
         if expected > 7.0:
             found.append(Stretch(start_s=float(time_s[a]), end_s=float(time_s[b - 1]), rows=b - a))
             most = max(most, expected)

@@ -175,7 +175,7 @@ def _units(channel: str) -> list[Edit]:
             # Numbers meant in one unit stand under another: usual ones first; inches and hPa belong to the manifold.
             weight = 0.5 if column == "kPa" else 0.2
             if channel != "map" and {number, column} & {"inHg", "hPa"}:
-                weight *= 0.2
+                weight *= 0.05
             found.append(_factor(channel, f"{number} in a {column} column", read_as / size, weight))
     return found
 

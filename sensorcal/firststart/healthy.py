@@ -32,7 +32,7 @@ _WARM_SHARE = {  # share of the coolant's warmth, and its spread
 }  # fmt: skip
 _STEPS = {  # change at: cranking, 5-15 s after the start, 3-10 s after the stop: mean and spread, degC
     "coolant": ((0.0, 0.35), (0.7, 1.0), (0.3, 0.9)), "gearbox_oil": ((0.0, 0.35), (0.2, 0.7), (0.0, 0.6)),
-    "charge_in": ((0.1, 0.5), (1.5, 2.5), (0.5, 2.5)), "charge_out": ((0.0, 0.4), (0.7, 2.0), (0.5, 2.0)),
+    "charge_in": ((0.1, 0.8), (1.5, 3.5), (0.5, 2.5)), "charge_out": ((0.0, 0.7), (0.7, 3.0), (0.5, 2.0)),
 }  # fmt: skip
 
 

@@ -32,8 +32,8 @@ from sensorcal.setup import Setup
 
 Floats = NDArray[np.float64]
 
-_SURE = 0.78  # a finding needs this much probability that anything is wrong at all
-_LEAST = 4.2  # and this log-likelihood ratio, so that no single line within its tails makes one
+_SURE = 0.62  # a finding needs this much probability that anything is wrong at all
+_LEAST = 3.3  # and this log-likelihood ratio, so that no single line within its tails makes one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -254,7 +254,7 @@ def _findings(
         best = next(
             (cause for cause in ranking if cause.kind not in GENUINE or cause.crossed or cause.support > _LEAST), None
         )
-        least = _LEAST + 5.0 * number
+        least = _LEAST + 6.0 * number
         if best is None or _together(best, ranking) < least or chance > 1.0 - _SURE:
             break
         found.append(_with_names(best, ranking))

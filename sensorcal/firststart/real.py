@@ -277,14 +277,14 @@ def _erratic(log: StartLog, signs: Mapping[str, Signs], running: Bools) -> Troub
     turn = max(2.5, 2.5 * noise if np.isfinite(noise) else 2.5, 1.3 * signs["coolant"].resolution)
     turns = _turns(slow[0], slow[1], turn)
     step = np.interp(t + 1.5, t, y) - np.interp(t - 1.5, t, y)
-    if len(turns) < 7 or float(np.abs(step).max()) > 40.0:
+    if len(turns) < 8 or float(np.abs(step).max()) > 40.0:
         return None  # vapour and water differ by 5-20 degC; more within seconds is a contact that comes and goes
     said = (
         f"coolant reads erratic: it turns {len(turns)} times by more than {turn:.1f} °C while the engine runs, "
         f"the first time at {turns[0]:.0f} s"
     )
     return Trouble(
-        kind="coolant_airlock_real", channel="coolant", crossed=False, support=min(40.0, 2.4 * (len(turns) - 5)),
+        kind="coolant_airlock_real", channel="coolant", crossed=False, support=min(40.0, 2.2 * (len(turns) - 6)),
         evidence=(said,),
         start_s=turns[0], end_s=turns[-1], worst=float(np.abs(step).max()),
     )  # fmt: skip

@@ -13,7 +13,7 @@ from sensorcal.firststart.cause import Cause
 from sensorcal.firststart.channels import FAMILY, GENUINE
 from sensorcal.firststart.real import LINES, Trouble
 
-_LEAST = 4.2  # support that a pattern without a crossed limit needs to be reported
+_LEAST = 3.5  # support that a pattern without a crossed limit needs to be reported
 _AT_REST, _STEPS, _ORDER, _OTHER = 4.0, 6.0, 6.0, 8.0
 """Natural logarithms of likelihood ratios that count as positive evidence: from about 50 to 3000 to 1."""
 

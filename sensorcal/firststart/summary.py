@@ -158,7 +158,8 @@ def _load_steps(view: Windows) -> list[tuple[Bools, Bools, float]]:
     if bus is None:
         return []
     t = view.time_s
-    quiet = view.idle | (view.rest & ~view.before)
+    # Engine off, a step of the bus is the fuel pump itself as likely as a lamp.
+    quiet = view.idle
     drop = np.diff(bus)
     with np.errstate(invalid="ignore"):
         places = np.flatnonzero((np.abs(drop) > 0.22) & quiet[1:] & quiet[:-1])
