@@ -258,15 +258,18 @@ def point_budgets(
         np.broadcast_to(np.asarray(u, dtype=np.float64), p.shape) for u in (u_gauge_pa, u_reading_pa, u_meter_pa)
     )
     ways, rounds = np.array(direction), np.array(cycle)
-    falls = "down" in direction
+    falls = "down" in direction and "up" in direction  # falling readings alone are a series as well
     up, down, places, index = [], [], [], []
     groups = [np.array(g) for g in nominal_groups(p.tolist())]
     whole = _whole_cycles(groups, ways, rounds)
+    if not whole:
+        return None
     for n, group in enumerate(groups):
         columns = []
         for number in whole:
             here = group[rounds[group] == number]
             rise, fall = here[ways[here] != "down"], here[ways[here] == "down"]
+            rise = rise if falls else here
             # At the top the loop closes, and the lowest point before the first rise may be the one after the fall.
             rise = rise if rise.size or n else fall
             fall = fall if fall.size or 0 < n < len(groups) - 1 else rise

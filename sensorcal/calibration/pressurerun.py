@@ -149,6 +149,12 @@ def calibrate_pressure(run: Run, setup: Setup, probe: str, *, order: Order | Non
             f"{probe} was read at {len(cold_points)} settled point{'s' if len(cold_points) != 1 else ''}",
             do="read the open line and a pressure near full scale at least",
         )
+    if not np.ptp(p) > 0.0 or not np.ptp(r) > 0.0:
+        raise FitError(
+            f"{probe}: all {len(cold_points)} points have the same pressure or output",
+            do="take points at different pressures, and check that the sensor is connected",
+            file=run.file,
+        )
     ways = tuple(one.direction for one in cold_points)
     cycles = tuple(one.cycle for one in cold_points)
     line = RatioPolynomial.through(

@@ -177,6 +177,19 @@ def test_rising_only_keeps_hysteresis_in_the_budget():
     assert float(u_pressure_pa(found, 500e3, hot_body=False)) > float(u_pressure_pa(both, 500e3, hot_body=False)) + 500
 
 
+def test_odd_rows_end_in_a_curve_or_a_sentence():
+    """Falling rows alone, or two rows of two cycles, must give a curve; one output in all rows, one sentence."""
+    run = _evening()
+    falling = calibrate_pressure(replace(run, readings=run.readings[6:]), _setup(), "O1")
+    assert falling.calibration.zero_ratio == pytest.approx(0.1, abs=2e-3)
+    assert falling.budgets.pressure_pa.size == 6
+    two = replace(run, readings=(run.readings[8], replace(run.readings[1], file_row=20)))
+    assert calibrate_pressure(two, _setup(), "O1").budgets is None
+    dead = replace(run, readings=tuple(replace(r, signals={"O1": 0.5}) for r in run.readings))
+    with pytest.raises(FitError, match="O1: all 12 points have the same pressure or output"):
+        calibrate_pressure(dead, _setup(), "O1")
+
+
 def test_open_line_needs_no_gauge():
     """With the line open the pressure is the air's: the gauge's own error has no part in the zero."""
     plan = up_and_down(1e6, open_zeros=True)
