@@ -163,9 +163,8 @@ def _frozen(
     to_end = longest.end_s > log.time_s[-1] - 3.0
     first = int(np.searchsorted(log.time_s, longest.start_s))
     rising = first > 20 and held - float(np.nanmin(x[max(first - 40, 0) : first])) > 4.0 * sign.resolution
-    # A slow temperature that stands from one moment to the end was hit while it climbed, as like as not.
-    slow = name in TEMPERATURES and to_end
-    if held >= top - 1e-9 * abs(top) and (rising or sign.clipped) and not slow:
+    # What climbed up to its highest number and stands there met the end of an input or died there: both are named.
+    if held >= top - 1e-9 * abs(top) and (rising or sign.clipped):
         kind = "clipped"
     elif longest.rows > 0.25 * len(log) or to_end or (len(parts) == 1 and longest.rows > 60):
         kind = "stuck"
@@ -205,7 +204,7 @@ def _never_moves(log: StartLog, phases: Phases, name: str, signs: Mapping[str, S
     # A value that was climbing up to its highest and then stands is a stop of the input as likely as a dead channel.
     rising = first > 20 and float(x[first] - x[max(first - 30, 0)]) > 3.0 * max(sign.resolution, 1e-9)
     stop = rising and x[first] >= x.max()
-    kind = "clipped" if stop and name not in TEMPERATURES else "stuck"
+    kind = "clipped" if stop else "stuck"
     yield Clue(
         kind=kind, also=("stuck" if kind == "clipped" else "clipped",) if stop else (), channel=name, support=support,
         evidence=(f"{WORDS[name]} shows one number from {since:.0f} s to the end, while {said}",),

@@ -16,7 +16,7 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 _COLDEST_C = -36.0  # a real -40 degC never (first-start physics); inputs that read nothing rest there or below
-_HOTTEST_C = 148.0
+_HOTTEST_C = 108.0
 _FLAT = 4  # rows without any change that make a rail out of an odd value
 
 
@@ -134,7 +134,7 @@ def _signs(
     bad = blank | low | high | spike
     flips, known = _flips(x, bad)
     frozen, frozen_expected = _frozen(time_s, flips, known, running)
-    clipped, clip_expected = _clipped(time_s, x, flips, known, bad, running, resolution)
+    clipped, clip_expected = _clipped(channel, time_s, x, flips, known, bad, running, resolution)
     driver = log.values.get("rpm") if channel in PRESSURES else None
     return Signs(
         channel=channel, bad=bad,
@@ -155,7 +155,7 @@ def _rails(x: Floats, channel: str, facts: StartFacts, ambient_c: float, resolut
         if channel in TEMPERATURES:
             low = x < max(min(_COLDEST_C, ambient_c - 12.0), ambient_c - 18.0)
             high = x > _HOTTEST_C
-            least = 12.0
+            least = 25.0
         else:
             bottom, top = facts.ranges_pa[channel]
             span = top - bottom
@@ -278,7 +278,7 @@ def _frozen(time_s: Floats, flips: Bools, known: Bools, running: Bools) -> tuple
 
 
 def _clipped(
-    time_s: Floats, x: Floats, flips: Bools, known: Bools, bad: Bools, running: Bools, resolution: float
+    channel: str, time_s: Floats, x: Floats, flips: Bools, known: Bools, bad: Bools, running: Bools, resolution: float
 ) -> tuple[tuple[Stretch, ...], float]:
     """Flat tops: the highest number of the run, held without a change, while the rows just beside it move."""
     rows = running & ~bad
@@ -290,6 +290,11 @@ def _clipped(
     total = sum(stretch.rows for stretch in held)
     if total < 5 or total > 0.9 * rows.sum():
         return (), 0.0
+    if channel == "oil_pressure":
+        # A relief valve holds within some per cent, an input's end to the last digit: nothing stands just below it.
+        near = rows & ~at_top & (x > 0.96 * top)
+        if resolution < 0.015 * top and at_top.sum() > max(12, 0.08 * rows.sum()) and near.sum() < 0.04 * at_top.sum():
+            return tuple(held), 25.0
     beside = np.zeros(x.size, bool)
     for stretch in held:
         a, b = np.searchsorted(time_s, (stretch.start_s, stretch.end_s))

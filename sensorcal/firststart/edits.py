@@ -213,7 +213,10 @@ def _shifted(channel: str, text: str, shift_pa: float, weight: float) -> Edit:
 def _leak(facts: StartFacts) -> Edit:
     def undo(rows: Rows, sizes: Floats) -> dict[str, Floats]:
         f = _column(sizes)
-        return {"map": (rows["map"] - f * facts.station_pa) / (1.0 - f)}
+        still = (rows["map"][..., W["rest"]], rows["map"][..., W["again"]], np.asarray(facts.station_pa))
+        # The leak lets in the air as this very sensor reads it.
+        air = next(float(value) for value in still if np.isfinite(value))
+        return {"map": (rows["map"] - f * air) / (1.0 - f)}
 
     return Edit(kind="map_hose_leak", also=(), channels=("map",), sizes=np.geomspace(0.08, 0.75, 12)[:, None],
                 undo=undo, unit="{:.0%} of the way to the air outside")  # fmt: skip

@@ -176,7 +176,7 @@ def _coolant(x: Floats, context: Context) -> Parts:
 
 def _gearbox(x: Floats, coolant: Floats | None) -> Parts:
     rest, end = x[..., W["rest"]], x[..., W["end_run"]]
-    parts = {"gearbox_oil.too_hot": tail(np.maximum(x[..., W["run_high"]] - 100.0, 0.0) / 8.0)}
+    parts = {"gearbox_oil.too_hot": tail(np.maximum(x[..., W["run_high"]] - 95.0, 0.0) / 7.0)}
     if coolant is not None:
         rise = coolant[..., W["end_run"]] - coolant[..., W["rest"]]
         ratio = np.where((rise > 20.0) & (rest < 45.0), (end - rest) / rise, np.nan)
@@ -308,10 +308,10 @@ def fuel(rows: Rows, context: Context) -> Parts:
     )
     idle, high = x[..., W["idle_warm"]], x[..., W["boost"]]
     idle = np.where(np.isfinite(idle), idle, x[..., W["idle_cold"]])
-    coupled = 0.0 if engine.fuel_reference == "open air" else 1.0
     m = rows.get("map")
-    lift_idle = coupled * (m[..., W["idle_warm"]] - facts.station_pa) if m is not None else 0.0
-    lift_idle = np.where(np.isfinite(lift_idle), lift_idle, coupled * -50e3)
+    lift_idle = _lift(m, "idle_warm", facts)
+    # Where the manifold pressure is not known, a usual idle lies 50 kPa below the air.
+    lift_idle = np.where(np.isfinite(lift_idle), lift_idle, -50e3 if engine.fuel_reference == "manifold" else 0.0)
     parts = {
         "fuel_pressure.rest": np.logaddexp(tail(rest / zero), residual),
         "fuel_pressure.load_step": tail(
@@ -321,7 +321,7 @@ def fuel(rows: Rows, context: Context) -> Parts:
     if engine.fuel_set_pa is not None:
         parts["fuel_pressure.level"] = tail((idle - usual - lift_idle) / np.hypot(0.05 * usual, step))
         if m is not None:
-            lift = coupled * (m[..., W["boost"]] - facts.station_pa)
+            lift = _lift(m, "boost", facts)
             away = (high - usual - lift) / np.hypot(0.06 * usual, step)
             parts["fuel_pressure.power"] = tail(np.minimum(away, 0.0))
             parts["fuel_pressure.surge"] = tail(np.maximum(away, 0.0))
@@ -335,6 +335,17 @@ def fuel(rows: Rows, context: Context) -> Parts:
         parts["fuel_pressure.power"] = tail(np.minimum(drop, 0.0) / (0.06 * usual))
         parts["fuel_pressure.surge"] = tail(np.maximum(drop - lift, 0.0) / (0.06 * usual))
     return parts
+
+
+def _lift(m: Floats | None, window: str, facts: StartFacts) -> Floats:
+    """How far the regulator's reference stands above the air outside, Pa; before the throttle never below it."""
+    reference = facts.engine.fuel_reference
+    if reference == "open air":
+        return np.zeros(())
+    if m is None:
+        return np.full((), np.nan)
+    above = m[..., W[window]] - facts.station_pa
+    return np.asarray(above if reference == "manifold" else np.maximum(above, 0.0))
 
 
 def _log(x: Floats, mean: float) -> Floats:
