@@ -219,7 +219,7 @@ def _leak(facts: StartFacts) -> Edit:
         return {"map": (rows["map"] - f * air) / (1.0 - f)}
 
     return Edit(kind="map_hose_leak", also=(), channels=("map",), sizes=np.geomspace(0.08, 0.75, 12)[:, None],
-                undo=undo, unit="{:.0%} of the way to the air outside")  # fmt: skip
+                undo=undo, weight=2.0, unit="{:.0%} of the way to the air outside")  # fmt: skip
 
 
 # --- supply and ground -----------------------------------------------------------------------------------------
@@ -261,8 +261,8 @@ def _sag(
 def _grounds(hot: list[str], wet: list[str], facts: StartFacts) -> Iterable[Edit]:
     """Ground of one sensor, of a kind or of all lifted by a current: one lift running, one cranking."""
     run = np.concatenate((np.geomspace(0.012, 0.25, 9), -np.geomspace(0.012, 0.25, 9)))
-    pairs = [(lift, lift * factor) for lift in run for factor in (0.0, -2.5, -6.0, 1.0) if abs(lift * factor) < 0.7]
-    pairs += [(0.0, lift) for lift in np.geomspace(0.02, 0.5, 8)] + [(0.0, -lift) for lift in (0.05, 0.15)]
+    pairs = [(lift, lift * factor) for lift in run for factor in (0.0, -2.5, -6.0, 1.0) if abs(lift * factor) < 1.4]
+    pairs += [(0.0, lift) for lift in np.geomspace(0.02, 1.2, 10)] + [(0.0, -lift) for lift in (0.05, 0.15)]
     sizes = np.array(pairs)
     sets: list[tuple[tuple[str, ...], float]] = [((*hot, *wet), 1.5), (tuple(hot), 1.0), (tuple(wet), 0.4)]
     sets += [((name,), 0.25) for name in (*hot, *wet)]

@@ -312,7 +312,11 @@ def fuel(rows: Rows, context: Context) -> Parts:
     lift_idle = _lift(m, "idle_warm", facts)
     # Where the manifold pressure is not known, a usual idle lies 50 kPa below the air.
     lift_idle = np.where(np.isfinite(lift_idle), lift_idle, -50e3 if engine.fuel_reference == "manifold" else 0.0)
+    later, sooner = x[..., W["idle_warm"]], x[..., W["idle_cold"]]
+    fade = later - sooner - (_lift(m, "idle_warm", facts) - _lift(m, "idle_cold", facts))
     parts = {
+        # At one speed a regulator holds one value from the first minutes to the last.
+        "fuel_pressure.fade": tail(np.minimum(fade, 0.0) / np.hypot(0.035 * usual + 1e3, step)),
         "fuel_pressure.rest": np.logaddexp(tail(rest / zero), residual),
         "fuel_pressure.load_step": tail(
             (x[..., W["loaded"]] - x[..., W["unloaded"]]) / np.hypot(0.012 * span, step), 4.0

@@ -36,7 +36,7 @@ LINES = {
         "coolant.plateau", "coolant.rate", "coolant.onset", "coolant.soak", "gearbox_oil.behind",
         "coolant.stop_step", "coolant.start_step",
     ),
-    "low_fuel_pressure_real": ("fuel_pressure.level", "fuel_pressure.power"),
+    "low_fuel_pressure_real": ("fuel_pressure.level", "fuel_pressure.power", "fuel_pressure.fade"),
 }  # fmt: skip
 """Lines of the healthy engine that each trouble puts out of force."""
 

@@ -108,6 +108,8 @@ def windows(log: StartLog, phases: Phases, facts: StartFacts, signs: Mapping[str
     in_phase = {name: phases.mask(name)[first] for name in ("rest", "pump", "run_up", "shutdown", "soak")}
     cranking = np.bincount(index, weights=phases.mask("crank"), minlength=count) > 0
     running = phases.mask("first_30_s", "idle", "warm_up", "run_up")[first] & ~cranking
+    if phases.start_s is not None:
+        cranking &= middle < phases.start_s + 2.0  # a last turn while the engine stops is no start
     start, stop = phases.start_s, phases.stop_s
     first_crank = min((span.start_s for span in phases.crank), default=start)
     never = np.zeros(count, bool)
