@@ -115,7 +115,8 @@ def head_of(run: Run, sheet: Transducer) -> LiquidHead | None:
         liquid = (sheet.head_density_kg_m3, sheet.u_head_density_kg_m3)
     if liquid is None:
         raise InputError(
-            f"the gauge stands {height[0]:g} m above {sheet.name}, and the liquid in the hose is not stated",
+            f"the gauge stands {abs(height[0]):.3g} m {'above' if height[0] >= 0.0 else 'below'} {sheet.name}, and the "
+            "liquid in the hose is not stated",
             do="write '# liquid: oil' (or water, air, '870 kg/m3') at the head of the run file, or head_density_kg_m3 "
             f"under [transducers.{sheet.name}]",
             file=run.file,

@@ -98,7 +98,7 @@ def performance(
     Raises
     ------
     FitError
-        Readings at fewer than three pressures.
+        Readings at fewer than three pressures, or an output that does not rise.
 
     References
     ----------
@@ -140,6 +140,8 @@ def performance(
             if same.size > 1 and np.unique(rounds[same]).size > 1:
                 spreads.append(float(np.ptp(level[same])) * slope)
     lines = straight_lines(at, mean)
+    if not min(line.slope for line in lines.values()) > 0.0:
+        raise FitError("the output does not rise with pressure", do="check the entries, the sign and the wiring")
     independent = lines["independent"]
     loop = np.array(loops)
     seen = np.isfinite(loop)

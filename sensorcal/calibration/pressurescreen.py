@@ -248,6 +248,10 @@ def _chi_squared(columns: Floats, p: Floats, u: Floats) -> Floats:
     prior = np.diag(np.concatenate([np.zeros(2), np.ones(columns.shape[-1] - 2)]))
     weighted = columns * weight[:, None]
     normal = np.swapaxes(columns, -1, -2) @ weighted + prior
+    # A slip undone may leave all outputs alike: a trifle on the diagonal keeps that variant solvable.
+    diagonal = np.einsum("...kk->...k", normal)
+    diagonal *= 1.0 + 1e-10
+    diagonal += 1e-12 * diagonal.max(axis=-1, keepdims=True)
     right = np.einsum("hnk,hn->hk", weighted, p)
     solved = np.linalg.solve(normal, right[..., None])[..., 0]
     left = p - np.einsum("hnk,hk->hn", columns, solved)

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from sensorcal.bench.pressurewritten import Written
 from sensorcal.bench.runfile import run_from_bytes
 from sensorcal.calibration.pressure import places_of
 from sensorcal.calibration.pressurerun import calibrate_pressure
@@ -206,6 +207,18 @@ def test_a_wrong_reading_does_not_hide_in_the_scatter():
     assert 500.0 < spoilt[0] < 1200.0
     assert 8.0 < spoilt[1] < 30.0
     assert sound_repeat(p[:6], r[:6], ways[:6], beside_pa=100.0, otherwise_pa=1000.0) == (1000.0, math.inf)
+
+
+def test_outputs_that_a_slip_would_make_alike_stop_nothing():
+    """Undoing a swap or a digit may leave one output in all rows: a variant to pass over, no traceback."""
+    found = screen_pressure(
+        [800e3, 800e3, 0.0],
+        [758 / 1023, 757 / 1023, 757 / 1023],
+        (term("repeat", 1000.0, 3, common=False),),
+        entries=tuple((Written(output=text, output_unit="1"),) for text in ("758", "757", "757")),
+    )
+    assert found.suspect
+    assert all(one.likely != "757" for one in found.blunders)
 
 
 def test_too_few_points_say_so():

@@ -186,6 +186,10 @@ def test_odd_rows_end_in_a_curve_or_a_sentence():
     two = replace(run, readings=(run.readings[8], replace(run.readings[1], file_row=20)))
     assert calibrate_pressure(two, _setup(), "O1").budgets is None
     dead = replace(run, readings=tuple(replace(r, signals={"O1": 0.5}) for r in run.readings))
+    level = [(0.0, 0.1), (0.0, 0.5), (5e5, 0.3), (1e6, 0.1), (1e6, 0.5), (1e6, 0.51)]
+    rows = tuple(Reading(reference=at, signals={"O1": 5.0 * r}, supply_v=5.0, direction="up") for at, r in level)
+    with pytest.raises(FitError, match=r"does not rise with pressure; row \d"):
+        calibrate_pressure(replace(run, readings=rows), _setup(), "O1")
     with pytest.raises(FitError, match="O1: all 12 points have the same pressure or output"):
         calibrate_pressure(dead, _setup(), "O1")
 
