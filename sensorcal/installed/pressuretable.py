@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from sensorcal import units
 from sensorcal.errors import TableError
 from sensorcal.installed.monitor import _decimals
+from sensorcal.installed.rowreading import read_past_ends
 from sensorcal.measure import minimax
 
 FloatArray = NDArray[np.float64]
@@ -195,15 +196,7 @@ class PressureTable:
 
     def shown_pa(self, signal: ArrayLike) -> FloatArray:
         """Pressure in Pa that the monitor shows for a signal (any shape); nan beyond the ends unless it holds them."""
-        at = np.asarray(signal, dtype=np.float64)
-        x, y = self.signal, self.value
-        shown = minimax.read_table(x, y, at)
-        if self.monitor.past_ends == "holds":
-            shown = np.where(at < x[0], y[0], np.where(at > x[-1], y[-1], shown))
-        elif self.monitor.past_ends == "extends":
-            first = y[0] + (at - x[0]) * (y[1] - y[0]) / (x[1] - x[0])
-            last = y[-1] + (at - x[-1]) * (y[-1] - y[-2]) / (x[-1] - x[-2])
-            shown = np.where(at < x[0], first, np.where(at > x[-1], last, shown))
+        shown = read_past_ends(self.signal, self.value, signal, self.monitor.past_ends)
         return np.asarray(units.to_si(shown, self.monitor.value_unit), dtype=np.float64)
 
 

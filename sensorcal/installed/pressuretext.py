@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sensorcal import units
 from sensorcal.installed.pressuretable import PressureInput, PressureTable
+from sensorcal.installed.rowtext import row_cells, row_remark
 from sensorcal.installed.twoconstants import TwoConstants
 
 
@@ -100,24 +101,11 @@ def _cells(table: PressureTable | TwoConstants) -> list[list[str]]:
             [name, monitor.signal_text(signal), units.shortest(round(units.from_si(at, monitor.value_unit), 6)), ""]
             for name, signal, at in ends
         ]
-    return [
-        [
-            str(n + 1),
-            monitor.signal_text(float(table.signal[n])),
-            monitor.value_text(float(table.value[n])),
-            _remark(table, n),
-        ]
-        for n in range(table.signal.size)
+    remarks = [
+        row_remark(fixed=fixed, outside=_outside(table, row), extrapolated=beyond)
+        for row, (fixed, beyond) in enumerate(zip(table.forced, table.extrapolated, strict=True))
     ]
-
-
-def _remark(table: PressureTable, row: int) -> str:
-    words = (
-        ("fixed", table.forced[row]),
-        ("outside the range", _outside(table, row)),
-        ("extrapolated", table.extrapolated[row]),
-    )
-    return "; ".join(word for word, holds in words if holds)
+    return row_cells(monitor, table.signal, table.value, remarks)
 
 
 def _outside(table: PressureTable, row: int) -> bool:

@@ -13,6 +13,7 @@ from sensorcal import units
 from sensorcal.calibration.calibration import END_TOLERANCE_C
 from sensorcal.errors import SensorcalError, TableError
 from sensorcal.installed.monitor import MonitorInput
+from sensorcal.installed.rowreading import read_past_ends
 from sensorcal.measure import minimax
 from sensorcal.measure.minimax_graph import Function
 from sensorcal.measure.minimax_polish import polished
@@ -257,17 +258,7 @@ def shown_value(table: MonitorTable, signal: ArrayLike) -> FloatArray:
 
 def read_rows(monitor: MonitorInput, x: FloatArray, y: FloatArray, signal: ArrayLike) -> FloatArray:
     """Value that the monitor shows for a signal with rows (x rising, y) keyed in; see `shown_value`."""
-    at = np.asarray(signal, dtype=float)
-    log = monitor.interpolation == "linear in ln signal"
-    shown = minimax.read_table(x, y, at, lines="ln x" if log else "x")
-    if monitor.past_ends == "holds":
-        shown = np.where(at < x[0], y[0], np.where(at > x[-1], y[-1], shown))
-    elif monitor.past_ends == "extends":
-        z, t = (np.log(x), np.log(at)) if log else (x, at)
-        first = y[0] + (t - z[0]) * (y[1] - y[0]) / (z[1] - z[0])
-        last = y[-1] + (t - z[-1]) * (y[-1] - y[-2]) / (z[-1] - z[-2])
-        shown = np.where(at < x[0], first, np.where(at > x[-1], last, shown))
-    return np.asarray(shown)
+    return read_past_ends(x, y, signal, monitor.past_ends, ln_signal=monitor.interpolation == "linear in ln signal")
 
 
 def _range(from_c: float, to_c: float) -> tuple[float, float]:

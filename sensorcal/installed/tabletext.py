@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from sensorcal import units
+from sensorcal.installed.rowtext import row_cells, row_remark
 from sensorcal.installed.table import MonitorTable
 
 
@@ -76,27 +77,12 @@ def table_markdown(table: MonitorTable) -> str:
 
 def remark(table: MonitorTable, row: int) -> str:
     """What is to be said of one row (counted from 0): 'fixed', 'extrapolated', 'outside the range'."""
-    words = []
-    if table.forced[row]:
-        words.append("fixed")
-    if table.outside[row]:
-        words.append("outside the range")
-    if table.extrapolated[row]:
-        words.append("extrapolated")
-    return "; ".join(words)
+    return row_remark(fixed=table.forced[row], outside=table.outside[row], extrapolated=table.extrapolated[row])
 
 
 def _cells(table: MonitorTable) -> list[list[str]]:
-    monitor = table.monitor
-    return [
-        [
-            str(n + 1),
-            monitor.signal_text(float(table.signal[n])),
-            monitor.value_text(float(table.value[n])),
-            remark(table, n),
-        ]
-        for n in range(table.signal.size)
-    ]
+    remarks = [remark(table, row) for row in range(table.signal.size)]
+    return row_cells(table.monitor, table.signal, table.value, remarks)
 
 
 def _number(value: float, unit: str) -> str:
