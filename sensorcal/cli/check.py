@@ -139,33 +139,38 @@ def _many(args: argparse.Namespace, setup: Setup, source: Source) -> int:
 
     if args.csv:
         raise InputError("--csv is the table of one log", do="several logs get summary.csv in the folder of --out")
-    if not args.out:
-        raise InputError("several logs need a folder for their findings", do="give --out FOLDER")
-    out = Path(args.out)
+    if args.html and not args.out:
+        raise InputError("pages of several logs need a folder for their findings too", do="give --out FOLDER")
+    out = Path(args.out) if args.out else None
     for option, name in (("--out", args.out), ("--html", args.html)):
         if name and Path(name).is_file():
             raise InputError(f"{option} {name} is a file", do="several logs need a folder")
-    names = _logs(args.logs, [out, *([Path(args.html)] if args.html else [])])
-    findings = {path: out / name for path, name in _endings(names, ".json").items()}
+    names = _logs(args.logs, [Path(name) for name in (args.out, args.html) if name])
+    findings = {path: out / name for path, name in _endings(names, ".json").items()} if out else {}
     pages = {path: Path(args.html) / name for path, name in _endings(names, ".html").items()} if args.html else {}
     places = _Places(setup=setup, source=source, findings=findings, pages=pages)
     results: list[LogResult] = []
     progress = _Progress(len(names))
-    for result in check_many(names, setup, workers=args.workers, each=partial(_write_files, places)):
+    write = partial(_write_files, places) if out else None
+    for result in check_many(names, setup, workers=args.workers, each=write):
         results.append(result)
         progress.show(result)
     progress.done()
     base = args.logs[0] if len(args.logs) == 1 else None
     document = summary_document(results, base)
-    write_text(out / f"{_SUMMARY}.json", findings_text(document))
-    write_text(out / f"{_SUMMARY}.csv", summary_csv(document))
+    if out:
+        write_text(out / f"{_SUMMARY}.json", findings_text(document))
+        write_text(out / f"{_SUMMARY}.csv", summary_csv(document))
     if args.html:
         _write_index(Path(args.html), document, pages, base)
     if args.json:
         print(findings_text(document), end="")
     else:
         print("\n".join(_told(document, results, time.perf_counter() - progress.begun)))
-        print(f"Written: {out / 'summary.csv'}, {out / 'summary.json'} and a file of findings for each log")
+        if out:
+            print(f"Written: {out / 'summary.csv'}, {out / 'summary.json'} and a file of findings for each log")
+        else:
+            print("One log alone is told in full; --out FOLDER keeps the findings of all.")
         if args.html:
             print(f"Open {Path(args.html) / 'index.html'}")
     return 0 if document["checked"] else 2
@@ -225,6 +230,10 @@ def _told(document: dict[str, object], results: list[LogResult], seconds: float)
     found = f"{document['with_findings']} with findings, {len(stops)} of them to stop and check"
     lines = [f"{document['logs']} logs in {seconds:.1f} s: {found}, {document['errors']} not read."]
     lines += [f"  STOP AND CHECK: {one.path}: {one.checked.findings[0].title}" for one in stops[:20] if one.checked]
+    others = [one for one in results if one.checked and one.checked.findings and one not in stops]
+    lines += [f"  {one.path}: {one.checked.findings[0].title}" for one in others[:20] if one.checked]
+    left = max(len(stops) - 20, 0) + max(len(others) - 20, 0)
+    lines += [f"  and {left} more with findings"] if left else []
     lines += [f"  not read: {one.error}" for one in results if one.error][:20]
     return lines
 

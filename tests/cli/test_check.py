@@ -65,7 +65,7 @@ def test_mistakes_are_one_line(tmp_path, capsys):
     other = tmp_path / "notes.txt"
     other.write_text("do not lose me", encoding="utf-8")
     assert "another file" in _fails(capsys, "check", log, "--out", other)
-    assert "--out" in _fails(capsys, "check", tmp_path)
+    assert "--out" in _fails(capsys, "check", tmp_path, "--html", tmp_path / "pages")
     assert "summary.csv" in _fails(capsys, "check", tmp_path, "--out", tmp_path / "o", "--csv", tmp_path / "t.csv")
     assert "workers" in _fails(capsys, "check", tmp_path, "--out", tmp_path / "o", "--workers", "0")
     empty = tmp_path / "empty"
@@ -100,6 +100,22 @@ def test_a_folder_gives_a_summary_with_the_bad_file_in_it(tmp_path, capsys):
     # A second run reads the logs again and none of what the first one wrote.
     assert main(argv) == 0
     assert "3 logs" in capsys.readouterr().out
+
+
+def test_several_logs_without_a_folder_are_told_on_the_screen(tmp_path, capsys):
+    """Who only looks would be sent away, or find files that nobody asked for; and each finding must be named."""
+    names = [
+        write_log(tmp_path / "a.csv", oil_pressure=fallen), write_log(tmp_path / "b.csv", coolant=opened),
+        write_log(tmp_path / "c.csv"),
+    ]  # fmt: skip
+    assert main(["check", *(str(name) for name in names), "--workers", "1"]) == 0
+    said = capsys.readouterr().out
+    assert "2 with findings, 1 of them to stop and check" in said
+    assert "STOP AND CHECK" in said
+    assert "a.csv" in said
+    assert "b.csv: Coolant: " in said
+    assert "c.csv" not in said
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a.csv", "b.csv", "c.csv"]
 
 
 def test_names_that_would_meet_are_kept_apart(tmp_path, capsys):
