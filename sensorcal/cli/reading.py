@@ -69,7 +69,10 @@ def run(args: argparse.Namespace) -> int:
     if likely.kind in NEXT:
         lines += ["", f"Next: {in_units(NEXT[likely.kind], setup.units)}"]
     if likely.probability < _SURE:
-        lines += ["", "None of them is likely by itself: a cold soak (--cold) and a load test (--load-step) tell more."]
+        wanted = {"a cold soak (--cold)": args.cold, "a load test (--load-step)": args.load_step}
+        missing = " and ".join(words for words, given in wanted.items() if given is None)
+        more = missing or "the next measurement"
+        lines += ["", f"None of them is likely by itself: more is told by {more}."]
     curve_known = args.setup and any(probe.sheet for probe in setup.probes.values())
     if not curve_known:
         lines += ["", "Assumed: a usual thermistor (2500 ohm at 25 °C, B 3500 K) on 2200 ohm; a setup knows yours."]

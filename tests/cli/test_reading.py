@@ -30,7 +30,10 @@ def test_too_little_is_said(capsys):
     """Three causes of like weight would be passed off as an answer."""
     assert main(["reading", "--shown", "84", "--thermometer", "90", "--within", "2"]) == 0
     said = capsys.readouterr().out
-    assert "tell more" in said
+    assert "more is told by a cold soak (--cold) and a load test (--load-step)" in said
+    assert main(["reading", "--shown", "84", "--thermometer", "90", "--within", "2", "--cold", "10"]) == 0
+    asked_again = capsys.readouterr().out
+    assert "(--cold)" not in asked_again
     assert "Assumed: a usual thermistor" in said
 
 
