@@ -116,7 +116,7 @@ def budget_sentence(point: ChainPoint, units: UnitsOut | None = None, *, redline
     """
     unit = measured_unit(point.unit, units or UnitsOut())
     symbol = unit_symbol(unit)
-    at = f"{from_si(point.measurand, unit):.6g} {symbol}"
+    at = f"{plain(from_si(point.measurand, unit))} {symbol}"
     limit = "redline" if point.unit == "degC" else "limit"
     head = f"At the {at} {limit}" if redline else f"At {at}"
     worst = max(point.lines, key=lambda line: line.weight, default=None)
@@ -145,6 +145,17 @@ def signed(value: float) -> str:
     """
     text = f"{value:+.2f}"
     return text if float(text) else text[1:]
+
+
+def plain(value: float) -> str:
+    """Write a number to two decimals at most: a kilopascal is 0.15 psi, a whole degree Celsius 1.8 degF.
+
+    Examples
+    --------
+    >>> plain(24.946452), plain(120.0), plain(-0.001)
+    ('24.95', '120', '0')
+    """
+    return f"{round(value, 2) + 0.0:.7g}"
 
 
 def tornado_figure(point: ChainPoint, units: UnitsOut | None = None) -> Figure:
@@ -191,7 +202,7 @@ def tornado_figure(point: ChainPoint, units: UnitsOut | None = None) -> Figure:
         axes.set_yticks(y, [row.name for row in rows])
         axes.invert_yaxis()
         axes.grid(visible=False, axis="y")
-        at_text = f"{from_si(point.measurand, unit):.6g} {symbol}"
+        at_text = f"{plain(from_si(point.measurand, unit))} {symbol}"
         axes.set_title(f"What each part does to the shown number at {at_text}")
         side = ", reads too cold" if point.unit == "degC" else ", hides the limit"
         axes.set_xlabel(f"shown − true, {symbol}; whisker: U" + (f"; hatched{side}" if hides.any() else ""))

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sensorcal.setup import UnitsOut
-from sensorcal.units import from_si, interval_from_si
+from sensorcal.units import from_si, interval_from_si, interval_to_si, to_si
 from sensorcal.views.budgetview import (
     budget_lines,
     budget_sentence,
     budget_text,
     measured_unit,
+    plain,
     range_figure,
     signed,
     tornado_figure,
@@ -21,6 +22,7 @@ from sensorcal.views.budgetview import (
 from sensorcal.views.words import TIMES, number, plainly, typeset, unit_symbol
 
 if TYPE_CHECKING:
+    from sensorcal.declared import Assumed
     from sensorcal.installed.budget import ChainPoint
     from sensorcal.installed.budgetmc import DrawnBudget
     from sensorcal.installed.channelsheet import ChannelSheet
@@ -65,8 +67,35 @@ def chain_lines(sheet: ChannelSheet, units: UnitsOut | None = None, *, table: Ch
     if table is not None:
         lines += ["", *table_sentences(table, units)]
     lines += ["", "Assumed, because nobody stated it (the names are those of the setup file):"]
-    lines += [f"  - {one}" for one in channel.assumed]
+    lines += [f"  - {assumed_text(one, units)}" for one in channel.assumed]
     return [*lines, "", f"Caution: {CAUTION}"]
+
+
+def assumed_text(one: Assumed, units: UnitsOut) -> str:
+    """Write an assumption with its value in the reader's unit; steps stay in the unit of what is keyed or shown.
+
+    Examples
+    --------
+    >>> from sensorcal.declared import Assumed
+    >>> warm = Assumed(name="channels.P1.wire_temperature", value="40 degC", why="estimate")
+    >>> assumed_text(warm, UnitsOut(temperature="degF"))
+    'channels.P1.wire_temperature = 104 degF (estimate)'
+    >>> doubt = Assumed(name="channels.P1.u_wire_temperature", value="15 degC", why="estimate")
+    >>> assumed_text(doubt, UnitsOut(temperature="degF"))
+    'channels.P1.u_wire_temperature = 27 degF (estimate)'
+    """
+    figure, _, unit = one.value.partition(" ")
+    key = one.name.rpartition(".")[2]
+    wanted = {"degC": units.temperature, "kPa": units.pressure}.get(unit, unit)
+    if wanted == unit or key.endswith("step"):
+        return str(one)
+    try:
+        home = float(figure)
+    except ValueError:
+        return str(one)
+    apart = key.startswith("u_") or unit == "kPa"
+    value = interval_from_si(interval_to_si(home, unit), wanted) if apart else from_si(to_si(home, unit), wanted)
+    return f"{one.name} = {value:.3g} {wanted} ({one.why})"
 
 
 def read_sentence(
@@ -264,12 +293,12 @@ def chain_page_html(
             for one in budget_lines(total, units)
         ],
         "total": {"error": signed(_apart(total.error, unit)), "expanded": f"{_apart(total.expanded, unit):.2f}"},
-        "at": f"{_plain(from_si(total.measurand, unit))} {unit_symbol(unit)}",
+        "at": f"{plain(from_si(total.measurand, unit))} {unit_symbol(unit)}",
         "times": TIMES,
         "drawn": drawn_sentence(sheet, units),
         "reads": _reads(sheet, units),
         "table": table_sentences(table, units) if table is not None else [],
-        "assumed": [str(one) for one in channel.assumed],
+        "assumed": [assumed_text(one, units) for one in channel.assumed],
         "caution": CAUTION,
         "pictures": drawings,
     }
@@ -303,8 +332,8 @@ def _rows(sheet: ChannelSheet, units: UnitsOut) -> list[dict[str, Any]]:
         flags += ["dangerous side"] if point.dangerous else []
         rows.append(
             {
-                "true": _plain(from_si(point.measurand, unit)),
-                "panel": "nothing" if math.isnan(displayed) else _plain(from_si(displayed, unit)),
+                "true": plain(from_si(point.measurand, unit)),
+                "panel": "nothing" if math.isnan(displayed) else plain(from_si(displayed, unit)),
                 "off": signed(_apart(point.error, unit)),
                 "expanded": f"{_apart(point.expanded, unit):.2f}",
                 "flag": ", ".join(flags),
@@ -312,11 +341,6 @@ def _rows(sheet: ChannelSheet, units: UnitsOut) -> list[dict[str, Any]]:
             }
         )
     return rows
-
-
-def _plain(value: float) -> str:
-    """To two decimals at most: a kilopascal is 0.15 psi, a whole degree Celsius a tenth of a degree Fahrenheit."""
-    return f"{round(value, 2) + 0.0:.7g}"
 
 
 def _machine_point(sheet: ChannelSheet, k: int, point: ChainPoint) -> dict[str, Any]:

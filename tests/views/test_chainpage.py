@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from sensorcal.bench.demo_harness import harness_setup
 from sensorcal.calibration.thermistor import fit_thermistor
 from sensorcal.installed.channelsheet import channel_sheet
 from sensorcal.installed.fromsetup import installed_channel
@@ -181,3 +183,17 @@ def test_page_is_one_sheet_without_script_and_escapes():
     assert "Invented." in page
     assert page.count("<svg") == 2
     assert "manuals, local rules and licensed practice decide" in page
+
+
+def test_an_owner_in_fahrenheit_and_psi_reads_no_other_unit():
+    """If this fails, a page in °F says 40 degC of its wire, or a pressure of 24.946452 psi."""
+    units = UnitsOut(temperature="degF", pressure="psi")
+    for tag in ("P1", "O1"):
+        lines = chain_lines(channel_sheet(installed_channel(harness_setup(), tag), draws=2000), units)
+        text = "\n".join(line for line in lines if "_step" not in line)
+        assert "degC" not in text
+        assert "°C" not in text
+        assert re.search(r"\d\.\d{3,} (psi|°F)", text) is None
+    assert "wire_temperature = 104 degF" in "\n".join(
+        chain_lines(channel_sheet(installed_channel(harness_setup(), "P1"), draws=2000), units)
+    )
