@@ -193,7 +193,7 @@ def test_an_owner_in_fahrenheit_and_psi_reads_no_other_unit():
         text = "\n".join(line for line in lines if "_step" not in line)
         assert "degC" not in text
         assert "°C" not in text
-        assert re.search(r"\d\.\d{3,} (psi|°F)", text) is None
+        assert re.search(r"\d\.\d{4,} (psi|°F)", text) is None
     assert "wire_temperature = 104 degF" in "\n".join(
         chain_lines(channel_sheet(installed_channel(harness_setup(), "P1"), draws=2000), units)
     )
