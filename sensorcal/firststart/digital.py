@@ -133,7 +133,7 @@ def _signs(
     spike, size = _spikes(time_s, x, blank | low | high, running, channel, facts)
     bad = blank | low | high | spike
     flips, known = _flips(x, bad)
-    frozen, frozen_expected = _frozen(time_s, flips, known, running)
+    frozen, frozen_expected = _frozen(channel, time_s, flips, known, running)
     clipped, clip_expected = _clipped(channel, time_s, x, flips, known, bad, running, resolution)
     driver = log.values.get("rpm") if channel in PRESSURES else None
     return Signs(
@@ -248,7 +248,9 @@ def _runs(flips: Bools, known: Bools, least: int) -> list[tuple[int, int]]:
     return [(max(int(a) - 1, 0), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a >= least]
 
 
-def _frozen(time_s: Floats, flips: Bools, known: Bools, running: Bools) -> tuple[tuple[Stretch, ...], float]:
+def _frozen(
+    channel: str, time_s: Floats, flips: Bools, known: Bools, running: Bools
+) -> tuple[tuple[Stretch, ...], float]:
     """Stretches without a change, engine running, that the channel's own habit of changing does not allow.
 
     The habit is the quietest window elsewhere while running: a plateau seen with coarse steps is no standstill.
@@ -270,7 +272,8 @@ def _frozen(time_s: Floats, flips: Bools, known: Bools, running: Bools) -> tuple
             continue
         # With steps coarser than the noise a steady value may stand for minutes: only a channel that is never quiet
         # elsewhere can be missed.
-        expected = rate * (b - a) if rate > 0.55 else 0.0
+        enough = 0.25 if channel in PRESSURES and b - a >= 100 else 0.55
+        expected = rate * (b - a) if rate > enough else 0.0
         if expected > 7.0:
             found.append(Stretch(start_s=float(time_s[a]), end_s=float(time_s[b - 1]), rows=b - a))
             most = max(most, expected)

@@ -61,29 +61,33 @@ class Edit:
             return self.undo(rows, self.sizes)
 
 
-def edits(rows: Rows, facts: StartFacts) -> list[Edit]:
+def edits(rows: Rows, facts: StartFacts, units: Mapping[str, str] | None = None) -> list[Edit]:
     """List every edit that the channels of the log allow.
 
     Parameters
     ----------
     rows : mapping of channel to (windows,) float
     facts : StartFacts
+    units : mapping of channel to str, optional
+        Unit in which each column was read, where the file or the setup states it: only that one can be mistaken.
 
     Returns
     -------
     list of Edit
     """
+    stated = units or {}
     hot = [name for name in TEMPERATURES if name in rows]
     wet = [name for name in PRESSURES if name in rows]
     found: list[Edit] = []
     for name in hot:
         found += _resistance((name,), facts, weight=1.0)
-        found += _degrees((name,), 0.6)
+        found += _degrees((name,), 0.6, stated.get(name, ""))
     if len(hot) > 1:
         found += _resistance(tuple(hot), facts, weight=1.5)
-        found += _degrees(tuple(hot), 0.6)
+        common = {stated.get(name, "") for name in hot}
+        found += _degrees(tuple(hot), 0.6, common.pop() if len(common) == 1 else "")
     for name in wet:
-        found += _units(name)
+        found += _units(name, stated.get(name, ""))
         found += _reference(name, facts)
     if "map" in rows:
         found.append(_leak(facts))
@@ -144,7 +148,7 @@ def _resistance(channels: tuple[str, ...], facts: StartFacts, *, weight: float) 
 # --- units and reference ---------------------------------------------------------------------------------------
 
 
-def _degrees(channels: tuple[str, ...], weight: float) -> list[Edit]:
+def _degrees(channels: tuple[str, ...], weight: float, unit: str) -> list[Edit]:
     """Degrees Fahrenheit read as Celsius, and the other way round."""
 
     def too_high(rows: Rows, sizes: Floats) -> dict[str, Floats]:
@@ -158,19 +162,22 @@ def _degrees(channels: tuple[str, ...], weight: float) -> list[Edit]:
     return [
         Edit(kind="wrong_unit", also=(), channels=channels, sizes=np.zeros((1, 1)), undo=undo, weight=share * weight,
              unit=text, detail=text)
-        for undo, text, share in ((too_high, "degF in a degC column", 1.0), (too_low, "degC in a degF column", 0.5))
+        for undo, text, share, column in (
+            (too_high, "degF in a degC column", 1.0, "degC"), (too_low, "degC in a degF column", 0.5, "degF"),
+        )
+        if unit in {"", column}
     ]  # fmt: skip
 
 
 _UNITS_PA = {"kPa": 1e3, "psi": 6894.757, "bar": 1e5, "inHg": 3386.389, "hPa": 100.0}
 
 
-def _units(channel: str) -> list[Edit]:
+def _units(channel: str, unit: str) -> list[Edit]:
     """Pressure units mixed up: the zero stays, the ratio is constant."""
     found = []
     for number, size in _UNITS_PA.items():
         for column, read_as in _UNITS_PA.items():
-            if number == column:
+            if number == column or (unit in _UNITS_PA and unit != column):
                 continue
             # Numbers meant in one unit stand under another: usual ones first; inches and hPa belong to the manifold.
             weight = 0.5 if column == "kPa" else 0.2

@@ -9,7 +9,7 @@ edit are judged at once.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,6 +44,7 @@ class Context:
     ambient_c: float
     u_ambient_c: float
     resolution: Mapping[str, float]
+    units: Mapping[str, str] = field(default_factory=dict)
 
 
 def tail(z: Floats, freedom: float = 6.0) -> Floats:

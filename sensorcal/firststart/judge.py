@@ -32,8 +32,8 @@ from sensorcal.setup import Setup
 
 Floats = NDArray[np.float64]
 
-_SURE = 0.62  # a finding needs this much probability that anything is wrong at all
-_LEAST = 3.3  # and this log-likelihood ratio, so that no single line within its tails makes one
+_SURE = 0.55  # a finding needs this much probability that anything is wrong at all
+_LEAST = 2.9  # and this log-likelihood ratio, so that no single line within its tails makes one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -91,6 +91,7 @@ def judge(log: StartLog, setup: Setup | None = None, phases: Phases | None = Non
     context = Context(
         facts=facts, ambient_c=view.ambient_c, u_ambient_c=view.u_ambient_c,
         resolution={name: sign.resolution for name, sign in shown.items()},
+        units={name: column.unit for name, column in log.columns.items() if column.stated},
     )  # fmt: skip
     rows = dict(summary.rows)
     by_itself = clues(log, found, facts, shown)
@@ -113,10 +114,13 @@ def _round(
 ) -> tuple[list[Cause], float, dict[str, float]]:  # fmt: skip
     """Weigh every cause once; the likeliest first."""
     base = {name: float(value) for name, value in healthy(rows, context).items()}
-    causes = [_by_edit(edit, rows, base, context) for edit in (*edits(rows, context.facts), *slow_edits(rows, view))]
+    causes = [
+        _by_edit(edit, rows, base, context)
+        for edit in (*edits(rows, context.facts, context.units), *slow_edits(rows, view))
+    ]
     causes += [_by_clue(clue) for clue in by_itself]
     causes += [_by_trouble(one, base) for one in troubles]
-    causes += [_by_line(kind, base, rows) for kind in LINES]
+    causes += [_by_line(kind, base, rows, context) for kind in LINES]
     causes += hose_causes(rows, base, view, context.facts.station_pa)
     causes += slow_charge_causes(view, context.facts.station_pa)
     known = [cause for cause in causes if cause is not None and np.isfinite(cause.support)]
@@ -209,16 +213,32 @@ _CHANNEL = {"low_oil_pressure_real": "oil_pressure", "overheat_real": "coolant",
             "low_fuel_pressure_real": "fuel_pressure"}  # fmt: skip
 
 
-def _by_line(kind: str, base: Mapping[str, float], rows: Mapping[str, Floats]) -> Cause | None:
+def _by_line(kind: str, base: Mapping[str, float], rows: Mapping[str, Floats], context: Context) -> Cause | None:
     """Trouble without a crossed limit: the lines it puts out of force, at the price of their freedom."""
     channel = _CHANNEL[kind]
     if channel not in rows:
         return None
+    if not _reads_low(kind, rows, base, context):
+        return None
     if kind == "overheat_real" and not max(_highest(rows, "coolant"), _highest(rows, "gearbox_oil")) > 94.0:
         return None
-    freed = {name: -base[name] - 1.0 for name in LINES[kind] if np.isfinite(base.get(name, np.nan))}
-    support = sum(gain for gain in freed.values() if gain > 0) - 2.0
+    freed = {name: -base[name] - 0.5 for name in LINES[kind] if np.isfinite(base.get(name, np.nan))}
+    support = sum(gain for gain in freed.values() if gain > 0) - 1.0
     return Cause(kind=kind, channels=(channel,), support=support, weight=PRIOR + support, lines=freed, rows={})
+
+
+def _reads_low(kind: str, rows: Mapping[str, Floats], base: Mapping[str, float], context: Context) -> bool:
+    """Say whether a pressure is on the low side at all, where its trouble is a low one."""
+    engine = context.facts.engine
+    if kind == "low_oil_pressure_real":
+        falls = base.get("oil_pressure.with_speed", 0.0) < -1.5
+        return falls or _highest(rows, "oil_pressure") < 0.8 * (engine.oil_warm_pa or 430e3)
+    if kind == "low_fuel_pressure_real":
+        typed = context.facts.low.get("fuel_pressure")
+        usual = engine.fuel_set_pa or (1.3 * typed if typed else 300e3)
+        seen = [float(rows["fuel_pressure"][W[name]]) for name in ("idle_cold", "idle_warm", "boost")]
+        return any(value < 0.94 * usual for value in seen)
+    return True
 
 
 def _highest(rows: Mapping[str, Floats], name: str) -> float:

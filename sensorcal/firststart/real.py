@@ -97,7 +97,7 @@ def trouble(log: StartLog, phases: Phases, facts: StartFacts, signs: Mapping[str
     """
     running = phases.mask("first_30_s", "idle", "warm_up", "run_up")
     if phases.stop_s is not None:
-        running = running & (log.time_s < phases.stop_s - 4.0)
+        running = running & (log.time_s < phases.stop_s - 2.0)
     bus = log.values.get("bus")
     if not log.has("rpm") and bus is not None:
         # Without an engine speed the alternator says whether the engine still turns.
@@ -142,9 +142,13 @@ def _low_oil(
     typed = facts.low.get("oil_pressure")
     limit = NO_OIL_PA if typed is None else typed
     begin = phases.start_s if phases.start_s is not None else float(log.time_s[0])
-    grace = NO_OIL_S if typed is None else max(facts.engine.oil_rise_s, 5.0) + 5.0
+    grace = NO_OIL_S if typed is None else max(facts.engine.oil_rise_s, 10.0) + 2.0
     with np.errstate(invalid="ignore"):
         low = running & good & (log.time_s > begin + grace) & (x < limit)
+        never = running & good & (log.time_s > begin + 4.0)
+        if phases.start_s is not None and never.any() and log.time_s[never][-1] > begin + 8.0:
+            # A start that was broken off without oil pressure: no need to wait for the maker's time.
+            low |= never & bool((x[never] < 0.5 * limit).all())
     when = _held(log, low)
     if when is None:
         return None
@@ -272,10 +276,15 @@ def _erratic(log: StartLog, signs: Mapping[str, Signs], running: Bools) -> Troub
     t, y = log.time_s[rows], x[rows]
     # Quick noise belongs to the wires: the mean of five seconds stays. Then every turn by more than some degrees
     # counts: a block of metal and water turns at the thermostat and after a run-up, a handful of times at most.
-    slow = _means(t, y, 5.0)
+    # The trend of a minute is taken out, so that a warm-up does not hide what falls on the way.
+    middle, level = _means(t, y, 5.0)
+    if level.size < 16:
+        return None
+    edge = np.concatenate((np.full(6, level[0]), level, np.full(6, level[-1])))
+    away = level - np.median(np.lib.stride_tricks.sliding_window_view(edge, 13), axis=1)
     noise = signs["coolant"].noise_run
-    turn = max(2.5, 2.5 * noise if np.isfinite(noise) else 2.5, 1.3 * signs["coolant"].resolution)
-    turns = _turns(slow[0], slow[1], turn)
+    turn = max(1.6, 2.0 * noise if np.isfinite(noise) else 1.6, 1.2 * signs["coolant"].resolution)
+    turns = _turns(middle[6:-6], away[6:-6], turn)
     step = np.interp(t + 1.5, t, y) - np.interp(t - 1.5, t, y)
     if len(turns) < 8 or float(np.abs(step).max()) > 40.0:
         return None  # vapour and water differ by 5-20 degC; more within seconds is a contact that comes and goes
@@ -284,7 +293,7 @@ def _erratic(log: StartLog, signs: Mapping[str, Signs], running: Bools) -> Troub
         f"the first time at {turns[0]:.0f} s"
     )
     return Trouble(
-        kind="coolant_airlock_real", channel="coolant", crossed=False, support=min(40.0, 2.2 * (len(turns) - 6)),
+        kind="coolant_airlock_real", channel="coolant", crossed=False, support=min(40.0, 2.2 * (len(turns) - 6.2)),
         evidence=(said,),
         start_s=turns[0], end_s=turns[-1], worst=float(np.abs(step).max()),
     )  # fmt: skip

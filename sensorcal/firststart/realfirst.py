@@ -13,6 +13,8 @@ from sensorcal.firststart.cause import Cause
 from sensorcal.firststart.channels import FAMILY, GENUINE
 from sensorcal.firststart.real import LINES, Trouble
 
+_SLIPS = (0.1450377, 0.01, 0.0689476)
+"""psi or bar in a kPa column, bar in a psi column: the only slips exact enough to speak against low fuel pressure."""
 _LEAST = 3.5  # support that a pattern without a crossed limit needs to be reported
 _AT_REST, _STEPS, _ORDER, _OTHER = 4.0, 6.0, 6.0, 8.0
 """Natural logarithms of likelihood ratios that count as positive evidence: from about 50 to 3000 to 1."""
@@ -99,7 +101,8 @@ def contradicts(cause: Cause, channel: str, lines: Mapping[str, float]) -> bool:
         # Only a typed regulator value makes these lines narrow enough to count.
         checked = [name for name in ("level", "power", "surge") if f"fuel_pressure.{name}" in gains]
         met = (lines[f"fuel_pressure.{name}"] + gains[f"fuel_pressure.{name}"] for name in checked)
-        return cause.exact and "level" in checked and all(value > -0.8 for value in met)
+        usual_slip = bool(cause.size) and min(abs(cause.size[0] / slip - 1.0) for slip in _SLIPS) < 0.01
+        return cause.exact and usual_slip and "level" in checked and all(value > -0.8 for value in met)
     return False
 
 
