@@ -13,6 +13,7 @@ from sensorcal.installed.budgetmc import DrawnBudget, drawn_budget
 from sensorcal.installed.chain import shown
 from sensorcal.installed.fromsetup import InstalledChannel
 from sensorcal.installed.readout import ReadOut, read_out
+from sensorcal.installed.throughchain import settled
 
 _RANGE_POINTS = 61
 DRAWS = 20_000
@@ -40,6 +41,8 @@ class ChannelSheet:
         Shown values traced back.
     main : int
         Index of the point that matters most: the limit where it is among them.
+    lasting : float
+        Shown minus true there without what comes and goes (charging, self-heating, damp), degC or Pa.
     """
 
     channel: InstalledChannel
@@ -51,6 +54,7 @@ class ChannelSheet:
     over_range: BudgetFigure
     reads: tuple[ReadOut, ...]
     main: int
+    lasting: float
 
     @property
     def point(self) -> ChainPoint:
@@ -121,6 +125,7 @@ def channel_sheet(
     over = np.linspace(channel.low, channel.high, _RANGE_POINTS)
     over = over[has_budget(chain, over)]
     reads = np.atleast_1d(np.asarray(shown_values, dtype=np.float64))
+    main = _main(channel, values, guarded)
     return ChannelSheet(
         channel=channel,
         displayed=tuple(shown(chain, values).tolist()),
@@ -130,7 +135,8 @@ def channel_sheet(
         drawn=drawn_budget(chain, values, draws=draws, seed=seed),
         over_range=budget_figure(budget(chain, over, limit=guarded)),
         reads=read_out(chain, reads) if reads.size else (),
-        main=_main(channel, values, guarded),
+        main=main,
+        lasting=budget(settled(chain), values[main : main + 1], limit=guarded).points[0].error,
     )
 
 

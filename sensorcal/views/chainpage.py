@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sensorcal.installed.throughchain import NOT_SETTLED
 from sensorcal.setup import UnitsOut
 from sensorcal.units import from_si, interval_from_si, interval_to_si, to_si
 from sensorcal.views.budgetview import (
@@ -60,7 +61,7 @@ def chain_lines(sheet: ChannelSheet, units: UnitsOut | None = None, *, table: Ch
     for row in _rows(sheet, units):
         cells = (f"{row[name]:>{width}}" for name, width in wide.items())
         lines += [f"{' '.join(cells)}   {row['flag']}".rstrip()]
-    lines += ["", budget_sentence(sheet.point, units, redline=sheet.at_limit), "", *budget_text(sheet.point, units)]
+    lines += ["", _headline(sheet, units), "", *budget_text(sheet.point, units)]
     lines += ["", drawn_sentence(sheet, units)]
     if sheet.reads:
         lines += ["", *_reads(sheet, units)]
@@ -284,7 +285,7 @@ def chain_page_html(
         "title": f"From sensor to panel: {title or channel.tag}",
         "source": f"Curve: {channel.source}. Monitor: {channel.monitor}.",
         "scenario": scenario,
-        "big": budget_sentence(total, units, redline=sheet.at_limit),
+        "big": _headline(sheet, units),
         "dangerous": total.dangerous,
         "symbol": unit_symbol(unit),
         "rows": _rows(sheet, units),
@@ -307,6 +308,20 @@ def chain_page_html(
     )
     environment.filters["t"] = typeset
     return environment.get_template("chain.html").render(p=page)
+
+
+def _headline(sheet: ChannelSheet, units: UnitsOut) -> str:
+    """The budget in one sentence; and what is left of it when that which comes and goes has gone, where it matters."""
+    point = sheet.point
+    text = budget_sentence(point, units, redline=sheet.at_limit)
+    if abs(sheet.lasting - point.error) <= 0.25 * point.expanded:
+        return text
+    unit = _unit(sheet, units)
+    moving = [line.group for line in point.lines if line.group in NOT_SETTLED and line.error]
+    toward = -1.0 if sheet.budget.limit == "high" else 1.0
+    unsafe = toward * sheet.lasting > 0.0 and toward * point.error <= 0.0
+    side = ", on the dangerous side" if unsafe else ""
+    return f"{text} Without {', '.join(moving)} it is {signed(_apart(sheet.lasting, unit))}{side}."
 
 
 def _reads(sheet: ChannelSheet, units: UnitsOut) -> list[str]:

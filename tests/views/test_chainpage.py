@@ -197,3 +197,14 @@ def test_an_owner_in_fahrenheit_and_psi_reads_no_other_unit():
     assert "wire_temperature = 104 degF" in "\n".join(
         chain_lines(channel_sheet(installed_channel(harness_setup(), "P1"), draws=2000), units)
     )
+
+
+def test_what_comes_and_goes_hides_no_dangerous_side():
+    """If this fails, a probe that reads cold when hot looks harmless because the alternator happens to charge."""
+    lifted = '[channels.P1]\nreturns = "case"\nground = "10 mV"\nstrap = "1 milliohm"\ncurrent = "-30 A"\n'
+    sheet = '[probes.P1]\nredline = "120 degC"\nsheet = [["0 degC", "5230 ohm"], ["50 degC", "721 ohm"], '
+    sheet += '["97.7 degC", "172.1 ohm"], ["150 degC", "50.3 ohm"]]\n'
+    said = "\n".join(chain_lines(channel_sheet(installed_channel(setup_from_text(sheet + lifted), "P1"), draws=2000)))
+    assert re.search(r"Without ground, by current, self-heating it is -\d\.\d\d, on the dangerous side\.", said)
+    sound = setup_from_text(sheet + lifted.replace("-30 A", "0 A").replace("10 mV", "0 V"))
+    assert "Without" not in "\n".join(chain_lines(channel_sheet(installed_channel(sound, "P1"), draws=2000)))
