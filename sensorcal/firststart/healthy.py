@@ -242,7 +242,7 @@ def manifold(rows: Rows, context: Context) -> Parts:
     at_rest = np.where(np.isfinite(rest), rest, again)
     dip = rest - x[..., W["crank_low"]]
     idle = np.fmin(x[..., W["idle_warm"]], x[..., W["run_low"]])
-    usual, spread = (facts.engine.idle_map_pa, 4_500.0) if facts.engine.idle_map_pa else (40_000.0, 5_500.0)
+    usual, spread = (facts.engine.idle_map_pa, 3_800.0) if facts.engine.idle_map_pa else (40_000.0, 5_500.0)
     quiet = facts.station_pa - 6_000.0 - x[..., W["run_low"]]
     return {
         "map.rest": tail((at_rest - facts.station_pa) / station),
