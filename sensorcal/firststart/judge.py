@@ -277,6 +277,8 @@ def _findings(
         least = _LEAST + 6.0 * number
         if best is None or _together(best, ranking) < least or chance > 1.0 - _SURE:
             break
+        if any((best.kind, best.channels) == (one.kind, one.channels) for one in found):
+            break
         found.append(_with_names(best, ranking))
         if number == 2 or best.kind in GENUINE:
             break

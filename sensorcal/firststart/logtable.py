@@ -250,7 +250,7 @@ def read_table(text: str, setup: Setup, file: str = "") -> Table:
         )
     if found.line:
         above = sum(1 for line in lines[: found.line] if line.strip())
-        notes.append(f"{above} lines above the headings (row {found.line + 1}) were not read")
+        notes.append(f"{above} line{'s' if above != 1 else ''} above the headings (row {found.line + 1}) not read")
     rows, body = _body(lines, found, notes)
     units: tuple[str, ...] = ()
     if body and _is_units(body[0], found.delimiter):

@@ -122,13 +122,19 @@ def _of(log: StartLog, signs: Mapping[str, Signs], channel: str) -> tuple[Floats
 
 
 def _held(log: StartLog, mask: Bools) -> tuple[float, float] | None:
-    """First stretch that lasts: three seconds and three rows, whatever the rate."""
+    """First stretch that lasts three seconds and three rows, or all of them where they add up to six seconds."""
     if log.kind == "events":
         parts = stretches(log.time_s, mask)
         return (parts[0].start_s, parts[-1].end_s) if parts else None
-    for part in stretches(log.time_s, mask):
+    parts = stretches(log.time_s, mask)
+    for part in parts:
         if part.end_s - part.start_s >= _HELD_S and part.rows >= 3:
             return part.start_s, part.end_s
+    # Many short visits beyond a limit count as a long one.
+    step = float(np.median(np.diff(log.time_s))) if len(log) > 1 else 1.0
+    again = [part for part in parts if part.rows >= 2]
+    if sum(part.rows for part in again) * step >= 2.0 * _HELD_S and len(again) >= 2:
+        return again[0].start_s, again[-1].end_s
     return None
 
 

@@ -141,7 +141,7 @@ def slow_charge_causes(view: Windows, station_pa: float) -> list[Cause]:
     if np.isfinite(before):
         late = float(-tail(np.array(max(np.log(before / 22.0), 0.0) / 0.55), 10.0))
         order = max(float(np.log(before / after)) + 0.35, 0.0) if np.isfinite(after) else 0.0
-        support = late + float(-tail(np.array(order / 0.35))) - 2.5
+        support = late + float(-tail(np.array(order / 0.35))) - 3.4
         found.append(_slow("charge_in", support, before))
     if np.isfinite(before) and np.isfinite(after):
         support = float(-tail(np.array(max(float(np.log(after / before)) - 1.0, 0.0) / 0.38))) - 2.5
