@@ -20,7 +20,8 @@ def troubles(setup=None, **changes):
     t, values = sound_values(**changes)
     log, facts = start_log(t, values), start_facts(setup or Setup())
     phases = find_phases(log)
-    return {(one.kind, one.channel): one for one in trouble(log, phases, facts, signs(log, phases, facts))}
+    found = trouble(log, phases, facts, signs(log, phases, facts))
+    return {(one.kind, one.channel): one for one in sorted(found, key=lambda one: one.crossed)}  # crossed rules
 
 
 def limits(name, low=None, high=None, **engine):
@@ -63,7 +64,8 @@ def test_low_fuel_needs_something_typed():
     """If it failed, a carburettor's 30 kPa would be trouble, or a failing pump none."""
     low = lambda x, t: np.where((t > 300) & (t < 700), 100e3, x)  # noqa: E731
     assert troubles(fuel_pressure=low) == {}
-    assert ("low_fuel_pressure_real", "fuel_pressure") in troubles(limits("fuel_pressure", low=200e3), fuel_pressure=low)
+    typed = limits("fuel_pressure", low=200e3)
+    assert ("low_fuel_pressure_real", "fuel_pressure") in troubles(typed, fuel_pressure=low)
     assert ("low_fuel_pressure_real", "fuel_pressure") in troubles(
         Setup(engine=Engine(fuel_set_pa=300e3)), fuel_pressure=low
     )
