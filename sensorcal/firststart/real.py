@@ -151,10 +151,10 @@ def _low_oil(
     grace = NO_OIL_S if typed is None else max(facts.engine.oil_rise_s, 10.0) + 2.0
     with np.errstate(invalid="ignore"):
         low = running & good & (log.time_s > begin + grace) & (x < limit)
-        never = running & good & (log.time_s > begin + 4.0)
-        if phases.start_s is not None and never.any() and log.time_s[never][-1] > begin + 8.0:
+        never = running & good & (log.time_s > begin + 5.0)
+        if phases.start_s is not None and never.any() and log.time_s[never][-1] > begin + 8.5:
             # A start that was broken off without oil pressure: no need to wait for the maker's time.
-            low |= never & bool((x[never] < 0.5 * limit).all())
+            low |= never & bool((x[never] < 0.8 * limit).all())
     when = _held(log, low)
     if when is None:
         return None
