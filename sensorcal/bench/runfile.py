@@ -192,6 +192,10 @@ class _Reader:
         word = " ".join(cell.lower().replace("_", " ").replace("-", " ").split())
         if word in _FIXED:
             values["fixed"] = _FIXED[word]
+        elif word[:1].isalpha() and dimension(column.unit) == "pressure":
+            raise InputError(
+                f"{cell!r} is no pressure", do="type the number; words such as 'open' or 'leak' go in a column 'point'"
+            )
         elif word[:1].isalpha():
             raise InputError(f"{cell!r} is no fixed point", do="write 'ice', 'steam' or a number")
         else:

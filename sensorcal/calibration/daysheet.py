@@ -8,12 +8,15 @@ from dataclasses import dataclass
 from sensorcal.bench.plausible import Question, questions_about_steam, usual_mistakes
 from sensorcal.bench.station import BoilingPoint, StationPressure, boiling_point
 from sensorcal.calibration.atrest import AtRest, expected_at_rest
+from sensorcal.calibration.mapderived import altitudes
 from sensorcal.calibration.pressurecal import PressureCalibration
 from sensorcal.errors import InputError
 from sensorcal.physics.air import density_altitude_m, vapour_pressure_pa
 from sensorcal.physics.altimeter import variant_spread_pa
-from sensorcal.physics.atmosphere import pressure_altitude_m
 from sensorcal.transducer import Transducer
+
+U_AIR_C = 1.0 / 3.0**0.5
+"""Standard uncertainty of a temperature or dew point of the air as typed: ± 1 °C, common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +32,11 @@ class DaySheet:
     pressure_altitude_m : float
     density_altitude_m : float or None
         None without an outside air temperature.
+    u_pressure_altitude_m : float
+    u_density_altitude_m : float or None
+        Standard uncertainties: the pressure of the place, and air temperature and dew point typed within ± 1 °C.
+    saturated_more_m : float or None
+        Without a dew point the air is taken as dry: by so much the density altitude is higher in saturated air.
     temperature_c, dew_point_c : float or None
         Outside air as it was typed; None where it was not.
     questions : tuple of Question
@@ -44,6 +52,9 @@ class DaySheet:
     at_rest: tuple[AtRest, ...]
     pressure_altitude_m: float
     density_altitude_m: float | None
+    u_pressure_altitude_m: float
+    u_density_altitude_m: float | None
+    saturated_more_m: float | None = None
     temperature_c: float | None = None
     dew_point_c: float | None = None
     questions: tuple[Question, ...] = ()
@@ -109,10 +120,22 @@ def day_sheet(
             qnh_pa=station.qnh_pa,
             keep_reason=keep_reason,
         )
-    density_m = None
-    if temperature_c is not None:
-        vapour_pa = 0.0 if dew_point_c is None else float(vapour_pressure_pa(dew_point_c))
-        density_m = float(density_altitude_m(station.pressure_pa, temperature_c, vapour_pa))
+    vapour_pa = u_vapour_pa = 0.0
+    if dew_point_c is not None:
+        vapour_pa = float(vapour_pressure_pa(dew_point_c))
+        u_vapour_pa = U_AIR_C * float(vapour_pressure_pa(dew_point_c + 0.5) - vapour_pressure_pa(dew_point_c - 0.5))
+    high = altitudes(
+        station,
+        temperature_c=temperature_c,
+        u_temperature_c=U_AIR_C,
+        vapour_pressure_pa=vapour_pa,
+        u_vapour_pressure_pa=u_vapour_pa,
+    )
+    dense = high[1] if len(high) > 1 else None
+    saturated_m = None
+    if dense is not None and temperature_c is not None and dew_point_c is None:
+        saturated_pa = float(vapour_pressure_pa(temperature_c))
+        saturated_m = float(density_altitude_m(station.pressure_pa, temperature_c, saturated_pa)) - dense.value
     mistakes: tuple[Question, ...] = ()
     variants: tuple[tuple[str, float], ...] = ()
     if station.qnh_pa is not None and station.elevation_m is not None and station.station_elevation_m is not None:
@@ -128,8 +151,11 @@ def day_sheet(
         station=station,
         steam=steam,
         at_rest=expected_at_rest(station, transducers, roles=roles, calibrations=calibrations),
-        pressure_altitude_m=float(pressure_altitude_m(station.pressure_pa)),
-        density_altitude_m=density_m,
+        pressure_altitude_m=high[0].value,
+        density_altitude_m=None if dense is None else dense.value,
+        u_pressure_altitude_m=high[0].u,
+        u_density_altitude_m=None if dense is None else dense.u,
+        saturated_more_m=saturated_m,
         temperature_c=temperature_c,
         dew_point_c=dew_point_c,
         questions=tuple(asked),

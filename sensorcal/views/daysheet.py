@@ -61,11 +61,10 @@ def day_lines(sheet: DaySheet, units: UnitsOut | None = None, *, kept: str = "",
             f"Pressure in the shop   {_air(sheet, units.pressure)} {symbol} ± {_u_air(sheet, units.pressure)}  "
             f"({TIMES}; {also})"
         ),
-        f"Pressure altitude      {_metres(sheet.pressure_altitude_m, units)}",
+        f"Pressure altitude      {_altitude(sheet.pressure_altitude_m, sheet.u_pressure_altitude_m, units)}  ({TIMES})",
     ]
     if sheet.density_altitude_m is not None:
-        damp = "dry air" if sheet.dew_point_c is None else "humid air"
-        lines.append(f"Density altitude       {_metres(sheet.density_altitude_m, units)} ({damp})")
+        lines.append(f"Density altitude       {_density(sheet, units)}")
     lines += ["", *_rest_lines(sheet, units)]
     if sheet.station.assumptions:
         lines += ["", "Assumed:", *(f"  - {in_units(told, units)}" for told in sheet.station.assumptions)]
@@ -109,8 +108,8 @@ def day_page_html(sheet: DaySheet, units: UnitsOut | None = None, *, field: str 
             None if station.station_elevation_m is None else _metres(station.station_elevation_m, units),
         ),
         ("outside air", _degrees(sheet.temperature_c, units)),
-        ("pressure altitude", _metres(sheet.pressure_altitude_m, units)),
-        ("density altitude", None if sheet.density_altitude_m is None else _metres(sheet.density_altitude_m, units)),
+        ("pressure altitude", _altitude(sheet.pressure_altitude_m, sheet.u_pressure_altitude_m, units)),
+        ("density altitude", None if sheet.density_altitude_m is None else _density(sheet, units)),
     ]
     page = {
         "title": f"Day sheet{f', {field}' if field else ''}",
@@ -227,6 +226,20 @@ def _metres(length_m: float, units: UnitsOut) -> str:
     return f"{number(from_si(length_m, units.altitude), 0)} {units.altitude}"
 
 
+def _altitude(value_m: float, u_m: float | None, units: UnitsOut) -> str:
+    margin = number(interval_from_si(K * (u_m or 0.0), units.altitude), 0)
+    return f"{number(from_si(value_m, units.altitude), 0)} {units.altitude} ± {margin}"
+
+
+def _density(sheet: DaySheet, units: UnitsOut) -> str:
+    """Density altitude with its ±, and what the ± does not hold: the humidity that nobody typed."""
+    given = f"air within ± {number(interval_from_si(1.0, units.temperature), 1)} {unit_symbol(units.temperature)}"
+    said = f"{_altitude(sheet.density_altitude_m or 0.0, sheet.u_density_altitude_m, units)}  ({given}"
+    if sheet.saturated_more_m is None:
+        return f"{said}, dew point too)"
+    return f"{said}, dry; up to {_metres(sheet.saturated_more_m, units)} higher if damp)"
+
+
 def _qnh(qnh_pa: float, units: UnitsOut) -> str:
     if units.pressure == "inHg":
         return f"{number(from_si(qnh_pa, 'inHg'), 2)} inHg"
@@ -272,6 +285,9 @@ def machine(sheet: DaySheet) -> dict[str, Any]:
         },
         "pressure_altitude_m": sheet.pressure_altitude_m,
         "density_altitude_m": sheet.density_altitude_m,
+        "u_pressure_altitude_m": sheet.u_pressure_altitude_m,
+        "u_density_altitude_m": sheet.u_density_altitude_m,
+        "saturated_more_m": sheet.saturated_more_m,
         "at_rest": [asdict(one) | {"tolerance_pa": one.tolerance_pa} for one in sheet.at_rest],
         "assumptions": list(station.assumptions),
         "questions": [asdict(question) for question in sheet.questions],
