@@ -160,7 +160,8 @@ def _frozen(
     x = log.values[name]
     held = float(x[np.searchsorted(log.time_s, longest.start_s)])
     top = float(np.nanmax(np.where(sign.bad, np.nan, x)))
-    to_end = longest.end_s > log.time_s[-1] - 3.0
+    ran = log.time_s[phases.mask("first_30_s", "idle", "warm_up", "run_up")]
+    to_end = longest.end_s > (float(ran[-1]) if ran.size else float(log.time_s[-1])) - 3.0
     first = int(np.searchsorted(log.time_s, longest.start_s))
     rising = first > 20 and held - float(np.nanmin(x[max(first - 40, 0) : first])) > 4.0 * sign.resolution
     # What climbed up to its highest number and stands there met the end of an input or died there: both are named.

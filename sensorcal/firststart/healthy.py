@@ -21,7 +21,7 @@ from sensorcal.firststart.summary import W
 Floats = NDArray[np.float64]
 Rows = Mapping[str, Floats]
 Parts = dict[str, Floats]
-"""Line by name: log-likelihood relative to the best value, zero or less, NaN where it says nothing, shape (...)."""
+"""Line by name: log-likelihood against the best value, about zero or less, NaN where it is silent, shape (...)."""
 
 _ZERO_K = 273.15
 _RESTING = {"coolant": (0.0, 0.8), "gearbox_oil": (0.0, 0.8), "charge_in": (0.6, 1.2), "charge_out": (0.5, 1.2)}
@@ -53,8 +53,8 @@ def tail(z: Floats, freedom: float = 6.0) -> Floats:
     Examples
     --------
     >>> import numpy as np
-    >>> tail(np.array([0.0, 3.0, np.nan])).round(2).tolist()
-    [0.0, -3.21, nan]
+    >>> tail(np.array([1.0, 3.0, np.nan])).round(2).tolist()
+    [-0.54, -3.21, nan]
     """
     return np.asarray(-0.5 * (freedom + 1.0) * np.log1p(np.square(z) / freedom))
 
